@@ -1,1 +1,1 @@
-"""Wattmeters and their companions: what each senses, what it shows, and the catalogue of methods."""
+"""Wattmeters and their companions: what each senses and shows; the catalogue of methods."""

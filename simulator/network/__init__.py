@@ -1,1 +1,1 @@
-"""The field's core: elements between named nodes, and the phasors that follow. No three-phase word in here."""
+"""The field's core: elements between named nodes and their phasors; no three-phase word here."""
