@@ -29,8 +29,8 @@ def read_over_import_numpy() -> float:
     for command in commands:  # not counted: compiles bytecode, fills the file cache
         _seconds(command)
     times = [[_seconds(command) for command in commands] for _ in range(ROUNDS)]
-    read, import_numpy = zip(*times, strict=True)
-    return statistics.median(read) / statistics.median(import_numpy)
+    read, import_numpy = (statistics.median(row[k] for row in times) for k in (0, 1))
+    return read / import_numpy
 
 
 def _seconds(command: list[str]) -> float:
