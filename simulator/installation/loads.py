@@ -79,14 +79,14 @@ class Load:
         Parameters
         ----------
         branch : str
-            Name of the branch.
+            Name of the branch; empty for a motor.
 
         Returns
         -------
         str
             Name of the element.
         """
-        return f"{self.name} {branch}"
+        return f"load {self.name} {branch}".rstrip()
 
     def terminal(self, conductor: str) -> str:
         """Name the load's own terminal on a conductor, behind its lead.
@@ -128,10 +128,13 @@ class Load:
         for conductor, z in self.leads.items():
             if z != 0 and conductor in used:
                 nodes = (conductor, self.terminal(conductor))
-                yield "lead", Impedance(f"{self.name} lead {conductor}", nodes, z)
+                yield "lead", Impedance(f"load {self.name} lead {conductor}", nodes, z)
         for branch in self.branches:
             nodes = (self.terminal(branch.start), self.terminal(branch.end))
             yield "load", Impedance(self.element_name(branch.name), nodes, branch.impedance)
         if self.motor:
             terminals = tuple(self.terminal(line) for line in conductors.lines)
-            yield "load", AdmittanceBlock(self.name, terminals, self.motor.admittance(sequence))
+            yield (
+                "load",
+                AdmittanceBlock(self.element_name(""), terminals, self.motor.admittance(sequence)),
+            )

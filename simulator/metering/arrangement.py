@@ -121,7 +121,7 @@ def wire(arrangement: Arrangement) -> WiredArrangement:
         wiring.add_voltage_circuit(voltmeter)
     for part in arrangement.impedances:
         ends = wiring.ends(part.between, part.side)
-        wiring.add("impedance", Impedance(part.name, ends, part.impedance))
+        wiring.add("impedance", Impedance(part.element_name, ends, part.impedance))
     for load in arrangement.loads:
         wiring.extend(load.elements(arrangement.conductors, arrangement.supply.sequence))
     return wiring.finish()

@@ -151,3 +151,8 @@ class SeparateImpedance:
     between: tuple[str, str]
     impedance: complex
     side: Side = Side.LOAD
+
+    @property
+    def element_name(self) -> str:
+        """Name of its network element."""
+        return f"impedance {self.name}"

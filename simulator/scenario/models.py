@@ -1,0 +1,479 @@
+"""The models of a scenario file: which keys there are, and what each may hold.
+
+Quantities arrive as texts and leave as SI numbers. Conductors have their default names here;
+`simulator.scenario.labels` translates a file that has labels of its own. What one table alone
+can tell is checked here; what needs several tables is checked in `simulator.scenario.build`.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    PlainValidator,
+    StringConstraints,
+    Tag,
+    WithJsonSchema,
+    model_validator,
+)
+
+from simulator import quantities
+from simulator.installation.loads import Connection
+from simulator.metering.instruments import Kind
+from simulator.metering.meters import Side
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+LINES = ("L1", "L2", "L3")
+NEUTRAL = "N"
+# A delta's branches as its currents run, and the other way to write each.
+PAIRS = {"L1-L2": "L2-L1", "L2-L3": "L3-L2", "L3-L1": "L1-L3"}
+Conductor = Literal["L1", "L2", "L3", "N"]
+Line = Literal["L1", "L2", "L3"]
+
+
+def _text(parse: Callable[[object], object], *examples: str) -> tuple[Any, ...]:
+    """Validate by a parser of `simulator.quantities`, and show an editor what is meant."""
+    return PlainValidator(parse), WithJsonSchema({"type": "string", "examples": list(examples)})
+
+
+def _passive(given: object) -> complex:
+    impedance = quantities.parse_impedance(given)
+    if impedance.real < 0:
+        raise ValueError(f"expected an impedance without negative resistance, got {given!r}")
+    return impedance
+
+
+def _closed(given: object) -> complex:
+    impedance = _passive(given)
+    if math.isinf(impedance.real):
+        raise ValueError(f"expected an impedance that is not open, got {given!r}")
+    return impedance
+
+
+def _positive(unit: quantities.Unit) -> Callable[[object], float]:
+    return lambda given: quantities.parse_real(given, unit, above=0)
+
+
+def _at_least_zero(unit: quantities.Unit) -> Callable[[object], float]:
+    return lambda given: quantities.parse_real(given, unit, minimum=0)
+
+
+def _voltage_phasor(given: object) -> complex:
+    return quantities.parse_phasor(given, "V")
+
+
+_IMPEDANCES = ("33.1 ohm", "30+40j ohm", "50 ohm @ 53.13 deg", "50 ohm, 0.6 lag", "open")
+AnyImpedance = Annotated[complex, *_text(quantities.parse_impedance, *_IMPEDANCES)]
+PassiveImpedance = Annotated[complex, *_text(_passive, *_IMPEDANCES)]
+ClosedImpedance = Annotated[complex, *_text(_closed, *_IMPEDANCES[:3])]
+VoltageCircuit = Annotated[
+    tuple[complex, float], *_text(quantities.parse_voltage_circuit, "20 kohm", "20 kohm, 12 mH")
+]
+Voltage = Annotated[float, *_text(_positive("V"), "400 V")]
+VoltagePhasor = Annotated[complex, *_text(_voltage_phasor, "231 V", "222 V @ -121 deg")]
+Current = Annotated[float, *_text(_positive("A"), "10 A")]
+Frequency = Annotated[float, *_text(_positive("Hz"), "50 Hz")]
+ActivePower = Annotated[float, *_text(_at_least_zero("W"), "1.6 kW")]
+ApparentPower = Annotated[float, *_text(_at_least_zero("VA"), "2 kVA")]
+ReactivePower = Annotated[
+    float, *_text(lambda given: quantities.parse_real(given, "var"), "1.2 kvar")
+]
+PowerFactor = Annotated[
+    quantities.PowerFactor, *_text(quantities.parse_power_factor, "0.8 lag", "0.9 lead", "1")
+]
+Resistance = Annotated[float, *_text(lambda given: quantities.parse_real(given, "ohm"), "10 ohm")]
+Reactance = Annotated[float, *_text(_at_least_zero("ohm"), "1.1 ohm")]
+Inductance = Annotated[float, *_text(_at_least_zero("H"), "30 mH")]
+Capacitance = Annotated[float, *_text(_positive("F"), "47 uF")]
+Angle = Annotated[float, *_text(quantities.parse_angle, "12 min", "0.2 deg")]
+Percent = Annotated[float, *_text(quantities.parse_percent, "-0.2 %")]
+CurrentRatio = Annotated[
+    tuple[float, float], *_text(lambda given: quantities.parse_ratio(given, "A"), "100/5 A")
+]
+VoltageRatio = Annotated[
+    tuple[float, float], *_text(lambda given: quantities.parse_ratio(given, "V"), "400/100 V")
+]
+
+Node = Annotated[str, StringConstraints(pattern=r"^\w{1,40}$")]
+Name = Annotated[str, StringConstraints(pattern=r"^\S(.{0,58}\S)?$")]
+MeterName = Annotated[str, StringConstraints(pattern=r"^[^\W\d]\w{0,39}$")]
+
+
+def _list_of(given: object) -> object:
+    return [given] if isinstance(given, str) else given
+
+
+class Table(BaseModel):
+    """A table of the file; an unknown key is an error that names the nearest known one."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True, strict=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _know_all_keys(cls, given: object) -> object:
+        if not isinstance(given, dict):
+            raise ValueError(f"expected a table of keys and values, got {given!r}")  # noqa: TRY004
+        known = [field.alias or name for name, field in cls.model_fields.items()]
+        for key in given:
+            if key not in known:
+                near = difflib.get_close_matches(str(key), known, n=1, cutoff=0.5)
+                hint = f"did you mean '{near[0]}'?" if near else f"known are {', '.join(known)}"
+                raise ValueError(f"unknown key '{key}'; {hint}")
+        return given
+
+
+class Parts(Table):
+    """An impedance by its parts, in series or in parallel."""
+
+    resistance: Resistance | None = None
+    inductance: Inductance | None = None
+    capacitance: Capacitance | None = None
+    parallel: bool = False
+
+    @model_validator(mode="after")
+    def _has_a_part(self) -> Self:
+        if self.resistance is None and self.inductance is None and self.capacitance is None:
+            raise ValueError("expected at least one of resistance, inductance and capacitance")
+        return self
+
+
+class RatingTable(Table):
+    """A load by its rating: two of the first five, and the voltage they refer to."""
+
+    power: ActivePower | None = None
+    apparent_power: ApparentPower | None = None
+    reactive_power: ReactivePower | None = None
+    current: Current | None = None
+    power_factor: PowerFactor | None = None
+    at: Voltage | None = None
+
+
+def _form_of(given: object) -> str:
+    if not isinstance(given, dict):
+        return "impedance"
+    return "parts" if given.keys() & Parts.model_fields.keys() else "rating"
+
+
+BranchValue = Annotated[
+    Annotated[AnyImpedance, Tag("impedance")]
+    | Annotated[Parts, Tag("parts")]
+    | Annotated[RatingTable, Tag("rating")],
+    Discriminator(_form_of),
+]
+BRANCH_FORMS = ("impedance", "parts", "rating")
+
+
+class PhaseVoltages(Table):
+    """Emf of each line to the supply's star point."""
+
+    L1: VoltagePhasor
+    L2: VoltagePhasor
+    L3: VoltagePhasor
+
+
+class SequenceVoltages(Table):
+    """Symmetrical components of the emfs, as phasors of the first line."""
+
+    positive: VoltagePhasor
+    negative: VoltagePhasor = 0j
+    zero: VoltagePhasor = 0j
+
+
+class PerLine(Table):
+    """An impedance for each line; a line left out has none."""
+
+    L1: PassiveImpedance = 0j
+    L2: PassiveImpedance = 0j
+    L3: PassiveImpedance = 0j
+
+
+PerLineImpedance = Annotated[
+    Annotated[PassiveImpedance, Tag("impedance")] | Annotated[PerLine, Tag("per line")],
+    Discriminator(lambda given: "per line" if isinstance(given, dict) else "impedance"),
+]
+
+
+class SupplyTable(Table):
+    """The table ``[supply]``."""
+
+    wires: Literal[3, 4]
+    voltage: Voltage | None = None
+    phase_voltages: PhaseVoltages | None = None
+    sequence_voltages: SequenceVoltages | None = None
+    frequency: Frequency = 50.0
+    sequence: str | None = None
+    line_impedance: PerLineImpedance = 0j
+    neutral_impedance: PassiveImpedance | None = None
+    earthed: Conductor | None = None
+
+    @model_validator(mode="after")
+    def _one_description(self) -> Self:
+        ways = ("voltage", "phase_voltages", "sequence_voltages")
+        given = [way for way in ways if getattr(self, way) is not None]
+        if len(given) != 1:
+            raise ValueError(
+                f"expected exactly one of {', '.join(ways)}, got {' and '.join(given) or 'none'}"
+            )
+        if self.phase_voltages and self.sequence:
+            raise ValueError("phase_voltages already say the sequence; leave 'sequence' out")
+        if self.wires == 3 and self.neutral_impedance is not None:
+            raise ValueError("neutral_impedance needs a neutral, but there are 3 wires")
+        if self.wires == 3 and self.earthed == NEUTRAL:
+            raise ValueError("the neutral cannot be earthed: there are 3 wires")
+        return self
+
+
+class MotorCircuit(Table):
+    """Per-phase star equivalent of an induction motor, rotor referred to the stator."""
+
+    R1: Reactance
+    X1: Reactance
+    R2: Annotated[float, *_text(_positive("ohm"), "0.332 ohm")]
+    X2: Reactance
+    Xm: Annotated[float, *_text(_positive("ohm"), "26.3 ohm")]
+    Rc: PassiveImpedance = complex(math.inf)
+
+    @model_validator(mode="after")
+    def _resistive_iron_loss(self) -> Self:
+        if self.Rc.imag or self.Rc == 0:
+            raise ValueError('Rc: expected a resistance above zero, or "open"')
+        return self
+
+
+class LoadTable(Table):
+    """The table ``[[load]]``."""
+
+    name: Name | None = None
+    connection: Connection = Field(strict=False)
+    L1: BranchValue | None = None
+    L2: BranchValue | None = None
+    L3: BranchValue | None = None
+    L1_L2: BranchValue | None = Field(None, alias="L1-L2")
+    L2_L3: BranchValue | None = Field(None, alias="L2-L3")
+    L3_L1: BranchValue | None = Field(None, alias="L3-L1")
+    L2_L1: BranchValue | None = Field(None, alias="L2-L1")
+    L3_L2: BranchValue | None = Field(None, alias="L3-L2")
+    L1_L3: BranchValue | None = Field(None, alias="L1-L3")
+    each: BranchValue | None = None
+    total: RatingTable | None = None
+    star_point: Node | None = None
+    lead_impedance: PerLineImpedance = 0j
+    neutral_lead: PassiveImpedance | None = None
+    slip: float | None = Field(None, strict=False, allow_inf_nan=False)
+    circuit: MotorCircuit | None = None
+    active: bool = False
+
+    def given_lines(self) -> dict[str, BranchValue]:
+        """Collect the branches given by the name of a line.
+
+        Returns
+        -------
+        dict of str to BranchValue
+            By line.
+        """
+        return {k: value for k in LINES if (value := getattr(self, k)) is not None}
+
+    def given_pairs(self) -> dict[str, BranchValue]:
+        """Collect the branches given by a pair of lines, under the name their current runs.
+
+        Returns
+        -------
+        dict of str to BranchValue
+            By pair.
+        """
+        found = {}
+        for pair, backwards in PAIRS.items():
+            for name in (pair, backwards):
+                value = getattr(self, name.replace("-", "_"))
+                if value is not None and pair in found:
+                    raise ValueError(f"'{pair}' and '{backwards}' are the same branch, given twice")
+                if value is not None:
+                    found[pair] = value
+        return found
+
+    @model_validator(mode="after")
+    def _keys_fit_the_connection(self) -> Self:
+        lines, pairs = self.given_lines(), self.given_pairs()
+        by_line = self.connection in (Connection.STAR, Connection.LINE_TO_NEUTRAL)
+        whole = self.connection in (Connection.STAR, Connection.DELTA)
+        branches, strangers = (lines, pairs) if by_line else (pairs, lines)
+        if self.connection is Connection.MOTOR:
+            branches, strangers = {}, lines | pairs
+            if self.slip is None or self.circuit is None:
+                raise ValueError("a motor needs 'slip' and 'circuit'")
+        elif self.slip is not None or self.circuit is not None:
+            raise ValueError("'slip' and 'circuit' belong to a load with connection = \"motor\"")
+        if not whole and (self.each is not None or self.total is not None):
+            raise ValueError("'each' and 'total' belong to a star or a delta")
+        if strangers:
+            raise ValueError(f"'{next(iter(strangers))}' is no branch of a {self.connection} load")
+        self._check_completeness(branches, by_line=by_line, whole=whole)
+        self._check_points()
+        return self
+
+    def _check_completeness(
+        self, branches: dict[str, BranchValue], *, by_line: bool, whole: bool
+    ) -> None:
+        keys = LINES if by_line else tuple(PAIRS)
+        if whole:
+            ways = (bool(branches), self.each is not None, self.total is not None)
+            if sum(ways) != 1:
+                raise ValueError(f"expected either {', '.join(keys)}, or 'each', or 'total'")
+            if branches and len(branches) < 3:
+                missing = next(k for k in keys if k not in branches)
+                raise ValueError(
+                    f"a {self.connection} needs {', '.join(keys)}: '{missing}' is missing "
+                    '(write "open" for a missing branch)'
+                )
+        elif self.connection is not Connection.MOTOR and not branches:
+            raise ValueError(f"expected at least one of {', '.join(keys)}")
+
+    def _check_points(self) -> None:
+        if self.star_point is not None and self.connection is not Connection.STAR:
+            raise ValueError("'star_point' belongs to a load with connection = \"star\"")
+        to_neutral = self.star_point == "neutral" or self.connection is Connection.LINE_TO_NEUTRAL
+        if self.neutral_lead is not None and not to_neutral:
+            raise ValueError("'neutral_lead' needs a load that is connected to the neutral")
+
+
+class ImpedanceTable(Table):
+    """The table ``[[impedance]]``."""
+
+    name: Name | None = None
+    between: Annotated[list[Node], Field(min_length=2, max_length=2)]
+    value: PassiveImpedance
+    side: Side = Field(Side.LOAD, strict=False)
+
+    @model_validator(mode="after")
+    def _two_ends(self) -> Self:
+        if self.between[0] == self.between[1]:
+            raise ValueError(f"both ends are at '{self.between[0]}'")
+        return self
+
+
+class InstrumentTable(Table):
+    """The table ``[instrument.NAME]``."""
+
+    current_circuit: ClosedImpedance = 0j
+    voltage_circuit: VoltageCircuit = (quantities.OPEN, 0.0)
+    kind: Kind = Field(Kind.ELECTRODYNAMIC, strict=False)
+    gain_error: Percent = 0.0
+    phase_error: Angle = 0.0
+    current_range: Current | None = None
+    voltage_range: Voltage | None = None
+    accuracy_class: Annotated[float, Field(gt=0, le=10, strict=False)] | None = None
+
+    @model_validator(mode="after")
+    def _errors_fit_the_kind(self) -> Self:
+        if self.kind is Kind.ELECTRODYNAMIC and (self.gain_error or self.phase_error):
+            raise ValueError(
+                'gain_error and phase_error describe an instrument with kind = "electronic"'
+            )
+        return self
+
+
+class WattmeterTable(Table):
+    """The table ``[[wattmeter]]``."""
+
+    name: MeterName
+    current: Annotated[
+        list[Annotated[str, StringConstraints(pattern=r"^-?\w{1,40}$")]],
+        BeforeValidator(_list_of, json_schema_input_type=str | list[str]),
+        Field(min_length=1, max_length=4),
+    ]
+    voltage: Annotated[list[Node], Field(min_length=2, max_length=2)]
+    instrument: str | None = None
+    voltage_tap: Side = Field(Side.SUPPLY, strict=False)
+    reversed: list[Literal["current", "voltage"]] = []
+    station: Annotated[int, Field(ge=1)] | None = None
+    current_transformer: str | None = None
+    voltage_transformer: str | None = None
+
+
+class VoltmeterTable(Table):
+    """The table ``[[voltmeter]]``."""
+
+    name: MeterName
+    between: Annotated[list[Node], Field(min_length=2, max_length=2)]
+    instrument: str | None = None
+    side: Side = Field(Side.LOAD, strict=False)
+
+
+class AmmeterTable(Table):
+    """The table ``[[ammeter]]``."""
+
+    name: MeterName
+    conductor: Conductor = Field(alias="in")
+    instrument: str | None = None
+
+
+class _TransformerTable(Table):
+    ratio_error: Percent = 0.0
+    phase_displacement: Angle = 0.0
+    accuracy_class: str | None = None
+
+
+class CurrentTransformerTable(_TransformerTable):
+    """The table ``[current_transformer.NAME]``."""
+
+    ratio: CurrentRatio
+
+
+class VoltageTransformerTable(_TransformerTable):
+    """The table ``[voltage_transformer.NAME]``."""
+
+    ratio: VoltageRatio
+
+
+class TotalTable(Table):
+    """The table ``[total]``."""
+
+    power: str | None = None
+    reactive_power: str | None = None
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> Self:
+        if (self.power is None) == (self.reactive_power is None):
+            raise ValueError("expected exactly one of power and reactive_power")
+        return self
+
+
+class MethodTable(Table):
+    """The table ``[method]``."""
+
+    name: str
+    line: Line | None = None
+    common: Line | None = None
+    instrument: str | list[str] | None = None
+    resistors: Annotated[list[str], Field(min_length=2, max_length=2)] | None = None
+    current_transformer: str | None = None
+    voltage_transformer: str | None = None
+    voltage_tap: Side | None = Field(None, strict=False)
+
+
+class Scenario(Table):
+    """One measurement: supply, loads, instruments, meters, and how the total is formed."""
+
+    title: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    description: str = ""
+    labels: Annotated[list[str], Field(min_length=3, max_length=4)] | None = None
+    supply: SupplyTable
+    load: list[LoadTable] = []
+    impedance: list[ImpedanceTable] = []
+    instrument: dict[str, InstrumentTable] = {}
+    wattmeter: list[WattmeterTable] = []
+    voltmeter: list[VoltmeterTable] = []
+    ammeter: list[AmmeterTable] = []
+    current_transformer: dict[str, CurrentTransformerTable] = {}
+    voltage_transformer: dict[str, VoltageTransformerTable] = {}
+    total: TotalTable | None = None
+    method: MethodTable | None = None

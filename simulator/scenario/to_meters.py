@@ -1,0 +1,380 @@
+"""From the tables of a scenario to its meters, instruments and separate impedances."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from typing import TYPE_CHECKING, TypeVar
+
+from simulator.errors import ScenarioError
+from simulator.installation.transformers import InstrumentTransformer
+from simulator.metering.catalogue import METHODS, expand
+from simulator.metering.instruments import IDEAL, Instrument
+from simulator.metering.meters import Ammeter, SeparateImpedance, Voltmeter, Wattmeter, Winding
+from simulator.quantities import format_impedance
+from simulator.scenario.models import LINES, NEUTRAL, MethodTable, Scenario
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from simulator.installation.conductors import Conductors
+    from simulator.metering.catalogue import Method
+    from simulator.metering.catalogue import Table as PlainTable
+    from simulator.scenario.models import (
+        CurrentTransformerTable,
+        InstrumentTable,
+        VoltageTransformerTable,
+    )
+
+T = TypeVar("T")
+
+
+def near(name: str, known: list[str]) -> str:
+    """Suggest the nearest known name.
+
+    Parameters
+    ----------
+    name : str
+        What was given.
+    known : list of str
+        What there is.
+
+    Returns
+    -------
+    str
+        The end of an error message.
+    """
+    if not known:
+        return "there are none"
+    found = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+    return f"did you mean '{found[0]}'?" if found else f"known are {', '.join(known)}"
+
+
+def lookup(name: str, table: Mapping[str, T], what: str, place: str) -> T:
+    """Find what a name refers to.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+    table : mapping of str
+        What there is.
+    what : str
+        What the name should be of, for the message.
+    place : str
+        Where the name stands.
+
+    Returns
+    -------
+    object
+        What it refers to.
+
+    Raises
+    ------
+    ScenarioError
+        If there is nothing of that name; it names the nearest.
+    """
+    if name not in table:
+        raise ScenarioError(f"there is no {what} '{name}'; {near(name, list(table))}", place)
+    return table[name]
+
+
+class MeterBuilder:
+    """Builds the meters of one scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The scenario, with plain wattmeters (a method already written out).
+    conductors : Conductors
+        Names of its conductors.
+    frequency : float
+        Frequency of its supply [Hz].
+    """
+
+    def __init__(self, scenario: Scenario, conductors: Conductors, frequency: float) -> None:
+        self.scenario = scenario
+        self.own_names = dict(zip((*LINES, NEUTRAL), conductors.all, strict=False))
+        self.instruments = {
+            name: _instrument(table, frequency) for name, table in scenario.instrument.items()
+        }
+        self.current_transformers = _transformers(scenario.current_transformer)
+        self.voltage_transformers = _transformers(scenario.voltage_transformer)
+
+    def conductor(self, name: str, place: str) -> str:
+        """Find a conductor by its default name.
+
+        Parameters
+        ----------
+        name : str
+            The name.
+        place : str
+            Where it stands.
+
+        Returns
+        -------
+        str
+            Its own name.
+
+        Raises
+        ------
+        ScenarioError
+            If there is no such conductor.
+        """
+        if name not in self.own_names:
+            raise ScenarioError(
+                f"expected a conductor ({', '.join(self.own_names.values())}), got '{name}'", place
+            )
+        return self.own_names[name]
+
+    def nodes(self, given: list[str], place: str) -> tuple[str, str]:
+        """Name the two nodes of a pair.
+
+        Parameters
+        ----------
+        given : list of str, shape (2,)
+            Conductors by their default names, or other nodes.
+        place : str
+            Where they stand.
+
+        Returns
+        -------
+        tuple of str
+            The nodes.
+
+        Raises
+        ------
+        ScenarioError
+            If one is the neutral and there is none.
+        """
+        for node in given:
+            if node == NEUTRAL and node not in self.own_names:
+                raise ScenarioError("there is no neutral on 3 wires", place)
+        first, second = (self.own_names.get(node, node) for node in given)
+        return first, second
+
+    def instrument(self, name: str | None, place: str) -> Instrument:
+        """Find an instrument.
+
+        Parameters
+        ----------
+        name : str or None
+            Its name; None for an ideal one.
+        place : str
+            Where the name stands.
+
+        Returns
+        -------
+        Instrument
+            The instrument.
+        """
+        if name is None:
+            return IDEAL
+        return lookup(name, self.instruments, "instrument", place)
+
+    def wattmeters(self) -> tuple[Wattmeter, ...]:
+        """Build the wattmeters.
+
+        Returns
+        -------
+        tuple of Wattmeter
+            In file order.
+        """
+        meters = []
+        for table in self.scenario.wattmeter:
+            place = f"wattmeter '{table.name}'"
+            windings = tuple(
+                Winding(
+                    self.conductor(text.removeprefix("-"), f"{place}, current"),
+                    -1 if text.startswith("-") else 1,
+                )
+                for text in table.current
+            )
+            if len({w.conductor for w in windings}) < len(windings):
+                raise ScenarioError("each conductor may stand once", f"{place}, current")
+            ct, vt = table.current_transformer, table.voltage_transformer
+            meters.append(
+                Wattmeter(
+                    name=table.name,
+                    windings=windings,
+                    voltage=self.nodes(table.voltage, f"{place}, voltage"),
+                    instrument=self.instrument(table.instrument, f"{place}, instrument"),
+                    tap=table.voltage_tap,
+                    current_reversed="current" in table.reversed,
+                    voltage_reversed="voltage" in table.reversed,
+                    station=table.station,
+                    current_transformer=None
+                    if ct is None
+                    else lookup(ct, self.current_transformers, "current transformer", place),
+                    voltage_transformer=None
+                    if vt is None
+                    else lookup(vt, self.voltage_transformers, "voltage transformer", place),
+                )
+            )
+        return tuple(meters)
+
+    def voltmeters(self) -> tuple[Voltmeter, ...]:
+        """Build the voltmeters.
+
+        Returns
+        -------
+        tuple of Voltmeter
+            In file order.
+        """
+        meters = []
+        for table in self.scenario.voltmeter:
+            place = f"voltmeter '{table.name}'"
+            nodes = self.nodes(table.between, f"{place}, between")
+            instrument = self.instrument(table.instrument, f"{place}, instrument")
+            meters.append(Voltmeter(table.name, nodes, instrument, table.side))
+        return tuple(meters)
+
+    def ammeters(self) -> tuple[Ammeter, ...]:
+        """Build the ammeters.
+
+        Returns
+        -------
+        tuple of Ammeter
+            In file order.
+        """
+        meters = []
+        for table in self.scenario.ammeter:
+            place = f"ammeter '{table.name}'"
+            conductor = self.conductor(table.conductor, f"{place}, in")
+            instrument = self.instrument(table.instrument, f"{place}, instrument")
+            meters.append(Ammeter(table.name, conductor, instrument))
+        return tuple(meters)
+
+    def impedances(self) -> tuple[SeparateImpedance, ...]:
+        """Build the separate impedances.
+
+        Returns
+        -------
+        tuple of SeparateImpedance
+            In file order.
+        """
+        built = []
+        for k, table in enumerate(self.scenario.impedance, 1):
+            name = table.name or f"impedance {k}"
+            nodes = self.nodes(table.between, f"impedance '{name}', between")
+            built.append(SeparateImpedance(name, nodes, table.value, table.side))
+        return tuple(built)
+
+
+def _instrument(table: InstrumentTable, frequency: float) -> Instrument:
+    impedance, inductance = table.voltage_circuit
+    return Instrument(
+        current_circuit=table.current_circuit,
+        voltage_circuit=impedance + 2j * math.pi * frequency * inductance,
+        kind=table.kind,
+        gain_error=table.gain_error,
+        phase_error=table.phase_error,
+        current_range=table.current_range,
+        voltage_range=table.voltage_range,
+        accuracy_class=table.accuracy_class,
+    )
+
+
+def _transformers(
+    tables: Mapping[str, CurrentTransformerTable] | Mapping[str, VoltageTransformerTable],
+) -> dict[str, InstrumentTransformer]:
+    return {
+        name: InstrumentTransformer(
+            name, table.ratio[0] / table.ratio[1], table.ratio_error, table.phase_displacement
+        )
+        for name, table in tables.items()
+    }
+
+
+def write_out(table: MethodTable, scenario: Scenario, conductors: Conductors) -> PlainTable:
+    """Write a method of the catalogue out as plain tables.
+
+    Parameters
+    ----------
+    table : MethodTable
+        The table ``[method]``.
+    scenario : Scenario
+        The scenario it stands in.
+    conductors : Conductors
+        Names to use for the conductors.
+
+    Returns
+    -------
+    dict
+        Tables "wattmeter", "total" and perhaps "impedance", as a file would have them.
+
+    Raises
+    ------
+    ScenarioError
+        If the method does not fit the supply or lacks something it needs.
+    """
+    method = lookup(table.name, METHODS, "method", "method, name")
+    if scenario.supply.wires not in method.wires:
+        wires = " or ".join(str(n) for n in method.wires)
+        raise ScenarioError(
+            f"'{method.name}' is for {wires} wires, but the supply has {scenario.supply.wires}",
+            "method",
+        )
+    common_keys = ("instrument", "current_transformer", "voltage_transformer", "voltage_tap")
+    given = table.model_dump(exclude_none=True, exclude={"name"}, mode="json")
+    for key in given:
+        if key not in (*common_keys, *method.options):
+            allowed = ", ".join((*method.options, *common_keys))
+            raise ScenarioError(
+                f"'{method.name}' has no key '{key}'; it understands {allowed}", "method"
+            )
+    instruments = _instruments_of(table, method)
+    if method.needs_voltage_circuit:
+        _need_voltage_circuits(method, instruments, scenario)
+    own = dict(zip(LINES, conductors.lines, strict=True))
+    options = {key: own.get(v, v) if isinstance(v, str) else v for key, v in given.items()}
+    resistors: list[str] = []
+    if "resistors" in method.options:
+        resistors = table.resistors or [_equal_resistor(table, instruments[0], scenario)] * 2
+    return expand(method, conductors, options, instruments, resistors)
+
+
+def _instruments_of(table: MethodTable, method: Method) -> list[str]:
+    given = table.instrument
+    if given is None:
+        return []
+    if isinstance(given, str):
+        return [given] * method.n_wattmeters
+    if len(given) != method.n_wattmeters:
+        raise ScenarioError(
+            f"expected one name or {method.n_wattmeters}, one for each wattmeter, got {len(given)}",
+            "method, instrument",
+        )
+    return given
+
+
+def _need_voltage_circuits(method: Method, instruments: list[str], scenario: Scenario) -> None:
+    if not instruments:
+        raise ScenarioError(
+            f"'{method.name}' needs an instrument with a voltage_circuit (for example "
+            '"20 kohm"): its star point exists only through the currents in the voltage circuits',
+            "method, instrument",
+        )
+    for name in instruments:
+        table = lookup(name, scenario.instrument, "instrument", "method, instrument")
+        if math.isinf(table.voltage_circuit[0].real):
+            raise ScenarioError(
+                f"'{method.name}' needs it (for example \"20 kohm\"): its star point exists only "
+                "through the currents in the voltage circuits",
+                f"instrument '{name}', voltage_circuit",
+            )
+
+
+def _equal_resistor(table: MethodTable, instrument: str, scenario: Scenario) -> str:
+    """Give the voltage circuit's own impedance, seen from the primary of its transformer."""
+    impedance, inductance = scenario.instrument[instrument].voltage_circuit
+    impedance += 2j * math.pi * scenario.supply.frequency * inductance
+    if table.voltage_transformer:
+        transformer = lookup(
+            table.voltage_transformer,
+            scenario.voltage_transformer,
+            "voltage transformer",
+            "method, voltage_transformer",
+        )
+        impedance *= (transformer.ratio[0] / transformer.ratio[1]) ** 2
+    return format_impedance(impedance, digits=None)
