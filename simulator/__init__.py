@@ -1,3 +1,76 @@
-"""Predicts what every wattmeter in a three-phase circuit will read, and why."""
+"""Predicts what every wattmeter in a three-phase circuit will read, and why.
+
+>>> import simulator
+>>> scenario = simulator.scenario_from({
+...     "title": "Balanced heater",
+...     "supply": {"wires": 3, "voltage": "400 V"},
+...     "load": [{"connection": "star", "each": "50 ohm, 0.5 lag"}],
+...     "method": {"name": "two wattmeters", "common": "L2"},
+... })
+>>> result = simulator.solve(scenario)
+>>> result["W1"].direction, f"{result['W2'].watts:.1f} W"
+('zero', '1600.0 W')
+>>> result.total.is_right
+True
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from simulator.errors import (
+        FormulaError,
+        NetworkError,
+        QuantityError,
+        ScenarioError,
+        SimulatorError,
+    )
+    from simulator.findings.result import Result, solve
+    from simulator.reports.machine import result_object
+    from simulator.reports.text import result_text
+    from simulator.scenario.models import Scenario
+    from simulator.scenario.reader import parse_scenario, read_scenario, scenario_from
 
 __version__ = "0.1.0"
+
+# Where each public name lives; imported when first used, so that `blondel --help` needs no numpy.
+_HOMES = {
+    "FormulaError": "simulator.errors",
+    "NetworkError": "simulator.errors",
+    "QuantityError": "simulator.errors",
+    "ScenarioError": "simulator.errors",
+    "SimulatorError": "simulator.errors",
+    "Result": "simulator.findings.result",
+    "solve": "simulator.findings.result",
+    "result_object": "simulator.reports.machine",
+    "result_text": "simulator.reports.text",
+    "Scenario": "simulator.scenario.models",
+    "parse_scenario": "simulator.scenario.reader",
+    "read_scenario": "simulator.scenario.reader",
+    "scenario_from": "simulator.scenario.reader",
+}
+
+__all__ = [
+    "FormulaError",
+    "NetworkError",
+    "QuantityError",
+    "Result",
+    "Scenario",
+    "ScenarioError",
+    "SimulatorError",
+    "parse_scenario",
+    "read_scenario",
+    "result_object",
+    "result_text",
+    "scenario_from",
+    "solve",
+]
+
+
+def __getattr__(name: str) -> Any:
+    from importlib import import_module  # noqa: PLC0415
+
+    if name not in _HOMES:
+        raise AttributeError(f"module 'simulator' has no attribute {name!r}")
+    return getattr(import_module(_HOMES[name]), name)

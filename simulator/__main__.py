@@ -1,0 +1,7 @@
+"""``python -m simulator`` is the command ``blondel``."""
+
+import sys
+
+from simulator.cli import main
+
+sys.exit(main())
