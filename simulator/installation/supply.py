@@ -61,7 +61,7 @@ class Supply:
         Yields
         ------
         role : str
-            "source", "lead" or "earth".
+            "source", "line" or "earth".
         element : Element
             The element.
         """
@@ -70,11 +70,11 @@ class Supply:
             terminal[line] = supply_side[line] if z == 0 else f"{line} source terminal"
             yield "source", Source(f"source {line}", (terminal[line], SUPPLY_STAR_POINT), emf)
             if z != 0:
-                yield "lead", Impedance(f"line {line}", (terminal[line], supply_side[line]), z)
+                yield "line", Impedance(f"line {line}", (terminal[line], supply_side[line]), z)
         if conductors.neutral is not None:
             terminal[conductors.neutral] = SUPPLY_STAR_POINT
             yield (
-                "lead",
+                "line",
                 Impedance(
                     f"neutral {conductors.neutral}",
                     (SUPPLY_STAR_POINT, supply_side[conductors.neutral]),

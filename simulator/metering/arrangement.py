@@ -79,7 +79,7 @@ class WiredArrangement:
     netlist : Netlist
         The network.
     roles : dict of str to str
-        What each element is: source, lead, load, earth, impedance, current circuit, voltage
+        What each element is: source, line, lead, load, earth, impedance, current circuit, voltage
         circuit or transformer.
     wired : dict of str to Wired
         Where each meter's circuits are.
