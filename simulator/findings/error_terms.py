@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 class Term:
     """One term of the error of a total.
 
-    Parameters
+    Attributes
     ----------
     expression : str
         The term as a formula, or in words where it is none.

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 class TotalResult:
     """What the readings indicate together, and what is true.
 
-    Parameters
+    Attributes
     ----------
     formula : str
         How the total is formed.
@@ -83,7 +83,7 @@ class TotalResult:
 class Result:
     """Everything a scenario leads to.
 
-    Parameters
+    Attributes
     ----------
     measurement : Measurement
         What was measured.
@@ -96,10 +96,7 @@ class Result:
 
     @cached_property
     def readings(self) -> dict[str, Reading]:
-        """Readings of all wattmeters by name, in file order.
-
-        A meter without a station is read at the first one.
-        """
+        """Readings by name, in file order; a meter without a station is read at the first."""
         found: dict[str, Reading] = {}
         for station in self.stations:
             for reading in station.readings:

@@ -32,7 +32,7 @@ LOSSES = {
 class BranchResult:
     """Phasors and power of one branch of a load.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Name of the branch.
@@ -54,7 +54,7 @@ class BranchResult:
 class LoadResult:
     """What one load takes.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Name of the load.
@@ -76,7 +76,7 @@ class LoadResult:
 class Station:
     """A solved arrangement: the meters that are in circuit together.
 
-    Parameters
+    Attributes
     ----------
     number : int or None
         Number of the station; None where nothing is moved.
@@ -178,10 +178,7 @@ class Station:
 
     @cached_property
     def line_potentials(self) -> ComplexArray:
-        """Potentials of the lines on the load side of the meters [V].
-
-        On four wires to the neutral there, on three to their mean.
-        """
+        """Load-side potentials of the lines [V], to the neutral or (three wires) their mean."""
         conductors = self.arrangement.conductors
         V = np.array([self.solution.potentials[line] for line in conductors.lines])
         if conductors.neutral is None:

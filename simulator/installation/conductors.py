@@ -12,7 +12,7 @@ EARTH = "PE"
 class Conductors:
     """Names of the conductors (IEC 60445 by default).
 
-    Parameters
+    Attributes
     ----------
     lines : tuple of str, shape (3,)
         The three lines.

@@ -30,7 +30,7 @@ class Connection(StrEnum):
 class Branch:
     """One branch of a load, an impedance from one of its terminals to another.
 
-    Parameters
+    Attributes
     ----------
     name : str
         As the scenario calls it: "L1" or "L1-L2".
@@ -50,7 +50,7 @@ class Branch:
 class Load:
     """A load as it stands in the installation.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Its name.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 class Motor:
     """Per-phase star equivalent, rotor referred to the stator, isolated star point.
 
-    Parameters
+    Attributes
     ----------
     R1, X1 : float
         Stator resistance and leakage reactance [ohm].
@@ -44,8 +44,10 @@ class Motor:
 
         Returns
         -------
-        positive, negative : complex
-            Per-phase impedances at slip s and 2 − s [ohm].
+        positive : complex
+            Per-phase impedance at slip s [ohm].
+        negative : complex
+            Per-phase impedance at slip 2 − s [ohm].
 
         Notes
         -----

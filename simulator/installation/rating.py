@@ -12,7 +12,7 @@ from simulator.errors import ScenarioError
 class Rating:
     """What a nameplate says; exactly two of the first five.
 
-    Parameters
+    Attributes
     ----------
     power : float or None
         Active power [W].

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 class Supply:
     """Three source emfs in star behind line impedances.
 
-    Parameters
+    Attributes
     ----------
     emfs : tuple of complex, shape (3,)
         Emf of each line to the supply's star point, rms [V].

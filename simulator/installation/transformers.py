@@ -11,7 +11,7 @@ from simulator.phasors import polar
 class InstrumentTransformer:
     """A measuring transformer.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Its name.

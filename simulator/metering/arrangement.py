@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class Wired:
     """Where one meter's circuits ended up in the network.
 
-    Parameters
+    Attributes
     ----------
     ends : tuple of str or None
         Nodes between which its voltage circuit (or its transformer's primary) lies.
@@ -45,7 +45,7 @@ class Wired:
 class Arrangement:
     """One network of supply, loads and meters, and which part of it is what.
 
-    Parameters
+    Attributes
     ----------
     conductors : Conductors
         Names of the conductors.
@@ -72,7 +72,7 @@ class Arrangement:
 class WiredArrangement:
     """An arrangement and its network.
 
-    Parameters
+    Attributes
     ----------
     arrangement : Arrangement
         What it was made from.

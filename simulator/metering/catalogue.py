@@ -21,7 +21,7 @@ STAR_POINT = "P"
 class Method:
     """A method of the catalogue.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Its name.

@@ -20,7 +20,7 @@ class Kind(StrEnum):
 class Instrument:
     """A wattmeter, voltmeter or ammeter as a thing with two circuits.
 
-    Parameters
+    Attributes
     ----------
     current_circuit : complex
         Impedance of the current circuit [ohm]; 0 for an ideal one.
@@ -55,12 +55,9 @@ class Instrument:
 
     @property
     def voltage_factor(self) -> complex:
-        """What the rule multiplies the voltage phasor with before it forms Re(V·conj(I)).
-
-        An electrodynamic wattmeter's pointer follows the *current* in its voltage circuit,
-        calibrated on that circuit's resistance: ``Z_v0·I_v = V·Z_v0/Z_v``. An electronic one
-        has its gain and the phase error of its voltage channel.
-        """
+        """Factor on the voltage phasor in the reading rule ``Re(factor·V·conj(I))``."""
+        # An electrodynamic wattmeter's pointer follows the current in its voltage circuit,
+        # calibrated on that circuit's resistance: Z_v0·I_v = V·Z_v0/Z_v.
         if self.kind is Kind.ELECTRONIC:
             return polar(1 + self.gain_error, self.phase_error)
         if self.senses_only:

@@ -24,7 +24,7 @@ class Side(StrEnum):
 class Winding:
     """One winding of a current circuit.
 
-    Parameters
+    Attributes
     ----------
     conductor : str
         The conductor it is in.
@@ -40,7 +40,7 @@ class Winding:
 class Wattmeter:
     """A wattmeter in the installation.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Its name.
@@ -94,7 +94,7 @@ class Wattmeter:
 class Voltmeter:
     """A voltmeter between two nodes.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Its name.
@@ -116,7 +116,7 @@ class Voltmeter:
 class Ammeter:
     """An ammeter in a conductor, between the wattmeters and the loads.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Its name.
@@ -135,7 +135,7 @@ class Ammeter:
 class SeparateImpedance:
     """An impedance that belongs to no load and no meter.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Its name.

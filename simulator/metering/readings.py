@@ -18,7 +18,7 @@ ZERO = 1e-9
 class Reading:
     """What a wattmeter shows.
 
-    Parameters
+    Attributes
     ----------
     meter : Wattmeter
         The wattmeter.

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 class Source:
     """A source emf behind its internal impedance: ``V = emf + Z·I``.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What messages call it.
@@ -41,7 +41,7 @@ class Source:
 class Impedance:
     """An impedance between two nodes: 0 is a link, infinity an open.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What messages call it.
@@ -71,7 +71,7 @@ class Impedance:
 class IdealTransformer:
     """Two ideally coupled windings: ``V1 = n·V2`` and ``I2 = −n·I1``.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What messages call it.
@@ -91,7 +91,7 @@ class IdealTransformer:
 class AdmittanceBlock:
     """A passive block of several terminals: the currents into it are ``Y·V``.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What messages call it.

@@ -36,7 +36,7 @@ def terminals(element: Element) -> tuple[str, ...]:
 class Netlist:
     """Elements between named nodes.
 
-    Parameters
+    Attributes
     ----------
     elements : tuple of Element
         The elements; their names are unique.

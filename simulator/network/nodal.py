@@ -38,7 +38,7 @@ NEGLIGIBLE = 1e-12
 class Solution:
     """The phasors of a solved network, all rms.
 
-    Parameters
+    Attributes
     ----------
     potentials : mapping of str to complex
         Potential of every node against the reference [V].

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 class Total:
     """How a total is formed from the readings.
 
-    Parameters
+    Attributes
     ----------
     formula : str
         As the file writes it.
@@ -47,7 +47,7 @@ class Total:
 class Measurement:
     """What a scenario describes, in SI numbers: one arrangement for each station.
 
-    Parameters
+    Attributes
     ----------
     title : str
         The scenario's title.
