@@ -1,0 +1,1 @@
+"""Figures of a result; matplotlib is imported only in this room."""

@@ -1,0 +1,360 @@
+"""Labels placed by computation: none on another, none outside, as few lines crossed as possible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast
+
+import numpy as np
+from matplotlib.axis import Axis
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+
+from simulator.figures.style import GUIDE, INK, PAPER, TEXT
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from simulator.phasors import FloatArray
+
+Point = tuple[float, float]
+Segment = tuple[Point, Point]
+
+GAP = 2.0
+"""Clear space around a label [pt]."""
+LEADER = 20.0
+"""Distance beyond which a thin line leads from a label to its anchor [pt]."""
+
+_DISTANCES = np.array([4.0, 7, 11, 16, 23, 32, 43, 56, 72, 92, 116, 144, 176, 212, 252])  # pt
+_TURNS = np.arange(0, 360, 15.0)  # deg
+
+
+@dataclass(frozen=True)
+class Label:
+    """A text that belongs to a point.
+
+    Attributes
+    ----------
+    text : str
+        The text; may have several lines.
+    at : tuple of float
+        The point, in data coordinates.
+    towards : float or None
+        Direction in which the label would best lie [deg]; None if it does not matter.
+    size : float
+        Font size [pt].
+    colour : str
+        Colour of the text.
+    weight : str
+        Font weight.
+    gid : str or None
+        Name of the artist, for whoever reads the figure.
+    """
+
+    text: str
+    at: Point
+    towards: float | None = None
+    size: float = TEXT
+    colour: str = INK
+    weight: str = "normal"
+    gid: str | None = None
+
+
+def text_box(figure: Figure, text: Text) -> Bbox:
+    """Measure a text as it is rendered.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure it is in.
+    text : Text
+        The text.
+
+    Returns
+    -------
+    Bbox
+        Its box [px].
+    """
+    renderer = _canvas(figure).get_renderer()  # type: ignore[no-untyped-call]
+    return text.get_window_extent(renderer)
+
+
+def text_size(text: str, size: float = TEXT, weight: str = "normal") -> tuple[float, float]:
+    """Measure a text before it is in a figure.
+
+    Parameters
+    ----------
+    text : str
+        The text; may have several lines.
+    size : float, optional
+        Font size [pt].
+    weight : str, optional
+        Font weight.
+
+    Returns
+    -------
+    tuple of float
+        Width and height [pt].
+    """
+    from matplotlib.figure import Figure  # noqa: PLC0415  (for its own canvas, 72 px to the inch)
+
+    figure = Figure(dpi=72)
+    box = text_box(figure, figure.text(0, 0, text, size=size, weight=weight))
+    return box.width, box.height
+
+
+def wrap(text: str, width: float, size: float = TEXT, weight: str = "normal") -> str:
+    """Break a text into lines no wider than a width.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    width : float
+        Width [pt].
+    size : float, optional
+        Font size [pt].
+    weight : str, optional
+        Font weight.
+
+    Returns
+    -------
+    str
+        The text with line breaks; a word too long for a line is broken as well.
+    """
+    lines = [""]
+    for word in text.split():
+        rest = word
+        trial = f"{lines[-1]} {rest}".lstrip()
+        if text_size(trial, size, weight)[0] <= width:
+            lines[-1] = trial
+            continue
+        if lines[-1]:
+            lines.append("")
+        while text_size(rest, size, weight)[0] > width and len(rest) > 1:
+            n = len(rest) - 1
+            while n > 1 and text_size(rest[:n], size, weight)[0] > width:
+                n -= 1
+            lines[-1], rest = rest[:n], rest[n:]
+            lines.append("")
+        lines[-1] = rest
+    return "\n".join(lines)
+
+
+def place_labels(
+    axes: Axes,
+    labels: Iterable[Label],
+    *,
+    segments: Sequence[Segment] = (),
+    points: Sequence[Point] = (),
+    within: Bbox | None = None,
+) -> list[Text]:
+    """Put labels next to their points, the first ones first.
+
+    Texts that the axes already have stay clear too.
+
+    Parameters
+    ----------
+    axes : Axes
+        Where; its limits and position are final.
+    labels : iterable of Label
+        The labels, the most important first.
+    segments : sequence of pairs of points, optional
+        Drawn lines, in data coordinates; a label crosses one only where there is no other place.
+    points : sequence of points, optional
+        Arrow heads and markers, in data coordinates; the same, more strictly.
+    within : Bbox, optional
+        Where labels may lie [px]; the axes' own rectangle if not given.
+
+    Returns
+    -------
+    list of Text
+        The placed texts.
+    """
+    axes.apply_aspect()
+    surroundings = _Surroundings.of(axes, segments, points, within)
+    return [surroundings.add(label) for label in labels]
+
+
+@dataclass
+class _Surroundings:
+    """What a label must keep clear of; all lengths in px."""
+
+    axes: Axes
+    room: Bbox
+    taken: list[Bbox]
+    segments: FloatArray
+    tips: FloatArray
+
+    @classmethod
+    def of(
+        cls, axes: Axes, segments: Sequence[Segment], points: Sequence[Point], within: Bbox | None
+    ) -> _Surroundings:
+        figure = _figure(axes)
+        taken = [text_box(figure, t) for t in axes.texts if t.get_visible() and t.get_text()]
+        to_px = axes.transData.transform
+        lines = to_px(np.array(segments, float).reshape(-1, 2)).reshape(-1, 2, 2)
+        tips = to_px(np.array(points, float).reshape(-1, 1, 2).repeat(2, axis=1).reshape(-1, 2))
+        room = Bbox.from_extents(*(within or axes.bbox).extents)
+        gap = GAP * figure.dpi / 72
+        return cls(axes, room, [b.padded(gap) for b in taken], lines, tips.reshape(-1, 2, 2))
+
+    def add(self, label: Label) -> Text:
+        figure, axes = _figure(self.axes), self.axes
+        text = axes.text(
+            *label.at,
+            label.text,
+            horizontalalignment="center",
+            verticalalignment="center",
+            gid=label.gid,
+            size=label.size,
+            color=label.colour,
+            weight=label.weight,
+            zorder=6,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.85},
+        )
+        size = np.asarray(text_box(figure, text).size)
+        anchor = np.asarray(axes.transData.transform(label.at))
+        centre = self.best_centre(label, anchor, size / 2, figure.dpi / 72)
+        text.set_position(tuple(axes.transData.inverted().transform(centre)))
+        box = Bbox([centre - size / 2, centre + size / 2])
+        self.taken.append(box.padded(GAP * figure.dpi / 72))
+        self.lead(anchor, box)
+        return text
+
+    def best_centre(
+        self, label: Label, anchor: FloatArray, half: FloatArray, px: float
+    ) -> FloatArray:
+        """Weigh all candidate positions; sharing room with another label is never worth it."""
+        distance, turn = (a.ravel() for a in np.meshgrid(_DISTANCES, _TURNS))
+        angle = np.radians(turn + (label.towards or 0.0))
+        direction = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        centres = (
+            anchor + direction * distance[:, None] * px + half * np.clip(1.5 * direction, -1, 1)
+        )
+        low, high = centres - half, centres + half
+        cost = distance + 60 * _count_hits(low, high, self.tips, 3 * px)
+        cost += 22 * _count_hits(low, high, self.segments, px)
+        if label.towards is not None:
+            cost += 0.22 * np.minimum(turn, 360 - turn)
+        for other in self.taken:
+            overlap = np.clip(np.minimum(high, other.max) - np.maximum(low, other.min), 0, None)
+            cost += 1e6 * (overlap.min(axis=1) > 0) + overlap.prod(axis=1)
+        beyond = np.clip(self.room.min - low, 0, None) + np.clip(high - self.room.max, 0, None)
+        cost += 1e6 * (beyond.max(axis=1) > 0) + 1e3 * beyond.sum(axis=1)
+        return np.asarray(centres[np.argmin(cost)])
+
+    def lead(self, anchor: FloatArray, box: Bbox) -> None:
+        """Draw a thin line to a label that lies far from its point."""
+        nearest = np.clip(anchor, box.min, box.max)
+        if np.hypot(*(nearest - anchor)) > LEADER * _figure(self.axes).dpi / 72:
+            ends = self.axes.transData.inverted().transform(np.array([anchor, nearest]))
+            self.axes.plot(*ends.T, color=GUIDE, linewidth=0.6, zorder=1, gid="leader")
+
+
+def _figure(axes: Axes) -> Figure:
+    return cast("Figure", axes.get_figure(root=True))
+
+
+def _count_hits(
+    low: FloatArray, high: FloatArray, segments: FloatArray, margin: float
+) -> FloatArray:
+    """Count how many segments pass through each box, by clipping them to its slabs."""
+    if len(segments) == 0:
+        return np.zeros(len(low))
+    start, along = segments[None, :, 0], (segments[:, 1] - segments[:, 0])[None]
+    along = np.where(np.abs(along) < 1e-9, 1e-9, along)
+    first = ((low - margin)[:, None] - start) / along
+    second = ((high + margin)[:, None] - start) / along
+    enter = np.minimum(first, second).max(axis=2)
+    leave = np.maximum(first, second).min(axis=2)
+    hits = (np.maximum(enter, 0) <= np.minimum(leave, 1)).sum(axis=1)
+    return np.asarray(hits, float)
+
+
+@dataclass(frozen=True)
+class Clashes:
+    """What is wrong with the texts of a figure.
+
+    Attributes
+    ----------
+    overlapping : tuple of pairs of str
+        Texts that share room.
+    leaving : tuple of str
+        Texts that stick out of the figure.
+    """
+
+    overlapping: tuple[tuple[str, str], ...]
+    leaving: tuple[str, ...]
+
+    def __bool__(self) -> bool:
+        """Whether anything is wrong."""
+        return bool(self.overlapping or self.leaving)
+
+
+def overlaps(figure: Figure, tolerance: float = 0.5) -> Clashes:
+    """Find texts that overlap each other or leave the figure, from their rendered boxes.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    tolerance : float, optional
+        Overlap that no eye sees [px].
+
+    Returns
+    -------
+    Clashes
+        Pairs of overlapping texts, and texts that leave the figure.
+    """
+    _canvas(figure).draw()  # type: ignore[no-untyped-call]
+    hidden = _beyond_limits(figure)
+    texts = [
+        (t.get_text(), text_box(figure, t))
+        for t in cast("list[Text]", figure.findobj(Text))
+        if t.get_text().strip() and _is_shown(t) and t not in hidden
+    ]
+    boxes = [(text, box) for text, box in texts if box.width > 0 and box.height > 0]
+    pairs = [
+        (a, b)
+        for k, (a, first) in enumerate(boxes)
+        for b, second in boxes[k + 1 :]
+        if min(first.x1, second.x1) - max(first.x0, second.x0) > tolerance
+        and min(first.y1, second.y1) - max(first.y0, second.y0) > tolerance
+    ]
+    width, height = figure.bbox.size
+    leaving = [
+        text
+        for text, box in boxes
+        if min(box.x0, box.y0) < -tolerance
+        or box.x1 > width + tolerance
+        or box.y1 > height + tolerance
+    ]
+    return Clashes(tuple(pairs), tuple(leaving))
+
+
+def _is_shown(text: Text) -> bool:
+    axes = text.axes
+    return bool(text.get_visible() and (axes is None or (axes.get_visible() and axes.axison)))
+
+
+def _beyond_limits(figure: Figure) -> set[Text]:
+    """Tick labels that matplotlib keeps but does not draw, for they lie beyond the limits."""
+    hidden = set()
+    for axis in cast("list[Axis]", figure.findobj(Axis)):
+        low, high = sorted(axis.get_view_interval())
+        slack = 1e-9 * (high - low)
+        for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()):
+            if not low - slack <= tick.get_loc() <= high + slack:
+                hidden |= {tick.label1, tick.label2}
+    return hidden
+
+
+def _canvas(figure: Figure) -> FigureCanvasAgg:
+    if not isinstance(figure.canvas, FigureCanvasAgg):
+        FigureCanvasAgg(figure)
+    return cast("FigureCanvasAgg", figure.canvas)

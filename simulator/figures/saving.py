@@ -1,0 +1,81 @@
+"""Figures to files: whole or not at all, the same bytes for the same figure."""
+
+from __future__ import annotations
+
+import os
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import simulator
+from simulator.errors import ScenarioError
+from simulator.figures.style import settings
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+DPI = 150
+"""Resolution of a png file [dots per inch]."""
+
+
+def _metadata(title: str) -> dict[str, dict[str, Any]]:
+    made_by = f"Blondel {simulator.__version__}"
+    return {
+        ".svg": {"Title": title, "Creator": made_by, "Date": None},
+        ".png": {"Title": title, "Software": made_by},
+        ".pdf": {"Title": title, "Creator": made_by, "CreationDate": None},
+    }
+
+
+def save(figure: Figure, path: str | Path, title: str, *, overwrite: bool = False) -> None:
+    """Write a figure to a file, in the format its ending names.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    path : str or Path
+        The file, ending in .svg, .png or .pdf.
+    title : str
+        The scenario's title, embedded in the file.
+    overwrite : bool, optional
+        Whether a file that exists may be replaced.
+
+    Raises
+    ------
+    ScenarioError
+        If the ending is another one, the file exists, or it cannot be written.
+    """
+    path = Path(path)
+    metadata = _metadata(printable(title))
+    ending = path.suffix.lower()
+    if ending not in metadata:
+        raise ScenarioError("expected a file that ends in .svg, .png or .pdf", str(path))
+    if path.exists() and not overwrite:
+        raise ScenarioError("the file exists; --overwrite replaces it", str(path))
+    content = BytesIO()
+    with settings():
+        figure.savefig(content, format=ending[1:], dpi=DPI, metadata=metadata[ending])
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_bytes(content.getvalue())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise ScenarioError(f"cannot write it: {error.strerror}", str(path)) from error
+
+
+def printable(text: str) -> str:
+    """Take what no file format can hold out of a text.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        The text on one line, a blank for each control character.
+    """
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
