@@ -7,7 +7,6 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import simulator
 from simulator.errors import ScenarioError
 from simulator.figures.style import settings
 
@@ -19,11 +18,10 @@ DPI = 150
 
 
 def _metadata(title: str) -> dict[str, dict[str, Any]]:
-    made_by = f"Blondel {simulator.__version__}"
     return {
-        ".svg": {"Title": title, "Creator": made_by, "Date": None},
-        ".png": {"Title": title, "Software": made_by},
-        ".pdf": {"Title": title, "Creator": made_by, "CreationDate": None},
+        ".svg": {"Title": title, "Creator": "Blondel", "Date": None},
+        ".png": {"Title": title, "Software": "Blondel"},
+        ".pdf": {"Title": title, "Creator": "Blondel", "CreationDate": None},
     }
 
 
