@@ -1,9 +1,10 @@
 """The error of a total, split into terms that add up to it.
 
-Each wattmeter is compared with one that only senses: its voltage between the load-side
-potentials, its current that of the line beyond the meters. What such wattmeters would indicate,
-less what crosses to the loads, belongs to the *method*. What the real ones indicate beyond that
-belongs to the *meters*. What crosses and does not reach the loads belongs to the *leads*.
+A wattmeter is taken from ideal to real in steps, and each step is a term: first it only senses, at
+the load-side potentials and the line currents beyond the meters (what that total misses of the
+crossing power belongs to the *method*); then its voltage circuit turns the angle; then it stands
+where it really stands and draws what it draws; then transformers and electronic channels add
+their errors. Last comes what crosses and does not reach the loads.
 """
 
 from __future__ import annotations
@@ -12,6 +13,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from simulator.findings.expression import reduced, write_form
+from simulator.findings.sensing import (
+    Form,
+    angle_factor,
+    direction_sign,
+    indicated_form,
+    true_form,
+    weigh_currents,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,14 +38,17 @@ class Term:
 
     Attributes
     ----------
+    name : str
+        What kind of error it is.
     expression : str
         The term as a formula, or in words where it is none.
     value : float
         Its value [W or var].
     cause : str
-        What makes it, to follow "because".
+        What makes it, a sentence without its full stop.
     """
 
+    name: str
     expression: str
     value: float
     cause: str
@@ -42,7 +56,7 @@ class Term:
 
 def error_terms(
     measurement: Measurement, stations: Sequence[Station], indicated: float
-) -> tuple[Term, Term, Term]:
+) -> tuple[Term, ...]:
     """Split the error of a total.
 
     Parameters
@@ -57,34 +71,67 @@ def error_terms(
     Returns
     -------
     tuple of Term
-        What belongs to the method, to the meters, and to the leads. Their sum is indicated
-        minus true.
+        The method's term first. Their sum is indicated minus true.
+
+    Raises
+    ------
+    ValueError
+        If the measurement forms no total.
     """
     total = measurement.total
-    assert total is not None  # noqa: S101  (the caller has one)
-    crossing, true = _mean(stations, total, "crossing"), _mean(stations, total, "true")
-    sensed = sum(
-        total.coefficients.get(meter.name, 0.0) * _sensed(meter, station)
-        for station, meter in _placed(stations)
-    )
+    if total is None:
+        raise ValueError("a scenario without [total] or [method] forms no total")
+    true, crossing = _mean(stations, total, "true"), _mean(stations, total, "crossing")
+    sensed = turned = placed = 0.0
+    for station, meter in read_at(stations):
+        weight = total.coefficients.get(meter.name, 0.0)
+        steps = _steps(meter, station)
+        sensed += weight * steps[0]
+        turned += weight * steps[1]
+        placed += weight * steps[2]
+    unit = "var" if total.reactive else "W"
     return (
         _method_term(measurement, total, stations, sensed - crossing),
-        Term("the meters' own circuits", indicated - sensed, _meters_cause(measurement)),
         Term(
-            "leads and impedances beyond the meters",
+            "angle of the voltage circuits",
+            "Σ c·Re((Z_v0/Z_v − 1)·V·I*)",
+            turned - sensed,
+            "the inductance of the voltage circuits turns the angle that the meters feel",
+        ),
+        Term(
+            "the meters' own consumption",
+            "current and voltage circuits",
+            placed - turned,
+            "the meters also measure what their own circuits take, or miss it",
+        ),
+        Term(
+            "transformers and channels",
+            "ratio error, phase displacement, gain",
+            indicated - placed,
+            "instrument transformers or electronic channels have errors of their own",
+        ),
+        Term(
+            "leads beyond the meters",
+            "Σ |I|²·Z of what lies between the meters and the loads",
             crossing - true,
-            "leads and impedances beyond the meters take it",
+            f"leads and impedances beyond the meters take {unit} that no load gets",
         ),
     )
 
 
-def _mean(stations: Sequence[Station], total: Total, what: str) -> float:
-    values = [complex(getattr(station, what)) for station in stations]
-    return float(np.mean([s.imag if total.reactive else s.real for s in values]))
+def read_at(stations: Sequence[Station]) -> list[tuple[Station, Wattmeter]]:
+    """Pair every wattmeter with the (first) station where it is read.
 
+    Parameters
+    ----------
+    stations : sequence of Station
+        The solved networks.
 
-def _placed(stations: Sequence[Station]) -> list[tuple[Station, Wattmeter]]:
-    """Pair every wattmeter with the (first) station where it is read."""
+    Returns
+    -------
+    list of (Station, Wattmeter)
+        One pair for each wattmeter.
+    """
     seen: dict[str, tuple[Station, Wattmeter]] = {}
     for station in stations:
         for meter in station.arrangement.wattmeters:
@@ -92,92 +139,110 @@ def _placed(stations: Sequence[Station]) -> list[tuple[Station, Wattmeter]]:
     return list(seen.values())
 
 
-def _sensed(meter: Wattmeter, station: Station) -> float:
-    """Read a wattmeter that only senses, at the plane of the loads."""
-    conductors = station.arrangement.conductors
-    currents = dict(zip(conductors.lines, station.line_currents.tolist(), strict=True))
-    if conductors.neutral:
-        currents[conductors.neutral] = -station.neutral_current
-    current = sum(w.sign * currents[w.conductor] for w in meter.windings)
-    start, end = meter.voltage
-    voltage = station.solution.voltage(start, end)
-    sign = -1 if meter.current_reversed != meter.voltage_reversed else 1
-    return sign * float((voltage * np.conj(current)).real)
+def _mean(stations: Sequence[Station], total: Total, what: str) -> float:
+    values = [complex(getattr(station, what)) for station in stations]
+    return float(np.mean([s.imag if total.reactive else s.real for s in values]))
 
 
-def _meters_cause(measurement: Measurement) -> str:
-    meters = measurement.wattmeters
-    causes = ["the current and voltage circuits of the meters take power of their own"]
-    if any(abs(m.instrument.voltage_factor - 1) > 1e-15 for m in meters):
-        causes.append("the voltage circuits turn the angle")
-    both = [t for m in meters for t in (m.current_transformer, m.voltage_transformer)]
-    if any(t is not None and t.error_factor != 1 for t in both):
-        causes.append("the transformers have errors")
-    return " and ".join(causes)
+def _steps(meter: Wattmeter, station: Station) -> tuple[float, float, float]:
+    """Read a wattmeter that only senses; one with its angle; one where it really stands."""
+    lines = station.arrangement.conductors.lines
+    current = complex(weigh_currents(meter, lines) @ station.line_currents)
+    voltage = station.solution.voltage(*meter.voltage) * direction_sign(meter)
+    factor = angle_factor(meter)
+    place = station.wired.wired[meter.name]
+    assert place.ends is not None  # noqa: S101  (every wattmeter has a voltage circuit)
+    real_voltage = station.solution.voltage(*place.ends) * direction_sign(meter)
+    ratio = meter.current_transformer.ratio if meter.current_transformer else 1.0
+    real_current = ratio * sum(
+        w.sign * station.solution.current(element)
+        for w, element in zip(meter.windings, place.current_circuits, strict=True)
+    )
+    return (
+        (voltage * current.conjugate()).real,
+        (factor * voltage * current.conjugate()).real,
+        (factor * real_voltage * np.conj(real_current)).real,
+    )
 
 
 def _method_term(
     measurement: Measurement, total: Total, stations: Sequence[Station], value: float
 ) -> Term:
-    """Name the term that belongs to the method."""
-    wrong_way = [m.name for m in measurement.wattmeters if m.current_reversed != m.voltage_reversed]
+    """Name the term that belongs to the method and the connections."""
+    expression = method_expression(measurement, total)
+    wrong_way = [m.name for m in measurement.wattmeters if direction_sign(m) < 0]
     if wrong_way:
         cause = f"one circuit of {' and '.join(wrong_way)} is connected the other way round"
-        return Term("reversed circuit", value, cause)
+        return Term("reversed circuit", expression, value, cause)
     if total.reactive:
-        return _reactive_term(measurement, value)
+        return _reactive_term(measurement, expression, value)
     common = _common_point(measurement, total)
     if common is not None:
-        return _displacement_term(measurement, stations, common, value)
+        return _displacement_term(measurement, stations, common, expression, value)
+    return _partial_term(measurement, total, expression, value)
+
+
+def method_expression(measurement: Measurement, total: Total) -> str:
+    """Write what a total with ideal meters misses of the crossing power.
+
+    Parameters
+    ----------
+    measurement : Measurement
+        What is measured.
+    total : Total
+        How the total is formed.
+
+    Returns
+    -------
+    str
+        For example ``Re((V_N − V_P)·I_N*)``; "0" if it misses nothing.
+    """
+    neutral, wires = measurement.conductors.neutral, measurement.conductors.wires
+    shown = indicated_form(measurement, total)
+    if total.reactive:
+        power = write_form(true_form(shown.nodes, neutral, reactive=False), neutral)
+        return f"{write_form(shown, neutral)} − {power.replace('Re(', 'Im(')}"
+    true = true_form(shown.nodes, neutral, reactive=False)
+    return write_form(reduced(Form(shown.nodes, shown.K - true.K), wires), neutral)
+
+
+def _partial_term(measurement: Measurement, total: Total, expression: str, value: float) -> Term:
+    """Name what is left out where the meters have no common point."""
     meters = [m for m in measurement.wattmeters if total.coefficients.get(m.name)]
     if len(meters) == 1:
         factor = total.coefficients[meters[0].name]
-        return Term(
-            f"×{factor:g} on an unbalanced load",
-            value,
-            f"one reading times {factor:g} is the total only where all lines carry the same "
-            "power, on symmetrical voltages with a balanced load and a star point in the middle",
+        cause = (
+            f"×{factor:g} on an unbalanced load: one reading times {factor:g} is the total only "
+            "where all lines carry the same power"
         )
-    return _partial_term(meters, value)
-
-
-def _partial_term(meters: list[Wattmeter], value: float) -> Term:
-    """Name what is left out where the meters have neither one reading nor one common point."""
+        return Term(f"×{factor:g} on an unbalanced load", expression, value, cause)
     if len({m.current_text for m in meters}) == 1:
         cause = (
-            f"the current of {meters[0].current_text} alone is sensed, which gives the total only "
+            f"only the current of {meters[0].current_text} is sensed, which gives the total only "
             "on symmetrical voltages with a balanced load"
         )
-        return Term("one line's current for all", value, cause)
+        return Term("one line's current for all", expression, value, cause)
     if any(len(m.windings) > 1 for m in meters):
-        return Term(
-            "−Re((V1N + V2N + V3N)·I*)",
-            value,
-            "difference currents give the total only where the three voltages to the neutral "
-            "sum to zero",
+        cause = (
+            "difference currents give the total only where the three voltages to the neutral sum "
+            "to zero"
         )
-    return Term(
-        "the connections",
-        value,
-        "these voltages and currents, as connected, do not form the power of the load",
-    )
+        return Term("voltages that do not sum to zero", expression, value, cause)
+    cause = "these voltages and currents, as connected, do not form the power of the load"
+    return Term("the connections", expression, value, cause)
 
 
-def _reactive_term(measurement: Measurement, value: float) -> Term:
+def _reactive_term(measurement: Measurement, expression: str, value: float) -> Term:
     if measurement.supply.sequence < 0:
-        names = measurement.conductors.lines
-        return Term(
-            "the other sequence",
-            value,
-            f"the sequence is {'-'.join(reversed(names))}, and with it a reactive total of this "
-            "connection has the opposite sign",
+        sequence = "-".join(reversed(measurement.conductors.lines))
+        cause = (
+            f"the sequence is {sequence}, and with it a reactive total of this connection has the "
+            "opposite sign"
         )
-    one = "" if len(measurement.wattmeters) == 3 else " with a balanced load"
-    return Term(
-        "reactive power from real readings",
-        value,
-        f"the formula gives the reactive power only on symmetrical voltages{one}",
-    )
+        return Term("the other sequence", expression, value, cause)
+    load = "" if len(measurement.wattmeters) == 3 else " with a balanced load"
+    cause = f"the formula gives the reactive power only on symmetrical voltages{load}"
+    return Term("reactive power from active readings", expression, value, cause)
 
 
 def _common_point(measurement: Measurement, total: Total) -> str | None:
@@ -201,30 +266,31 @@ def _common_point(measurement: Measurement, total: Total) -> str | None:
 
 
 def _displacement_term(
-    measurement: Measurement, stations: Sequence[Station], point: str, value: float
+    measurement: Measurement,
+    stations: Sequence[Station],
+    point: str,
+    expression: str,
+    value: float,
 ) -> Term:
-    """Name ``Re((V_N − V_P)·I_N*)``: a neutral current, and a common point elsewhere."""
+    """Name a neutral current that meets a common point away from the neutral."""
     neutral = measurement.conductors.neutral
     if neutral is None:
-        return Term(
-            "none: Σ I = 0",
-            value,
+        cause = (
             "on three wires the currents sum to zero, so it does not matter to which common point "
-            "the voltages are taken",
+            "the voltages are taken"
         )
+        return Term("none", expression, value, cause)
     if point == neutral:
-        return Term(
-            "none: every line to the neutral",
-            value,
-            "every line is measured with its own voltage to the neutral",
-        )
+        cause = "every line is measured with its own voltage to the neutral"
+        return Term("none", expression, value, cause)
     station = stations[0]
     current = abs(station.neutral_current)
     shift = abs(station.solution.rounded_voltage(station.solution.voltage(neutral, point)))
-    what = f"the common line {point}" if point in measurement.conductors.lines else f"'{point}'"
+    is_line = point in measurement.conductors.lines
+    what = f"the common line {point}" if is_line else f"'{point}'"
     cause = (
         f"a neutral current of {current:.4g} A flows while the voltages are taken to {what}, "
         f"{shift:.4g} V away from the neutral"
     )
-    expression = f"Re((V_{neutral} − V_{point})·I_{neutral}*)"
-    return Term(expression, value, cause)
+    name = "neutral current with a common line" if is_line else "displaced pseudo-neutral"
+    return Term(name, expression, value, cause)

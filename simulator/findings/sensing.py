@@ -1,0 +1,270 @@
+"""What an arrangement senses: its total as a form in node potentials and line currents.
+
+A total is ``T = Re(Σ V_n·K_nj·I_j*)`` over the nodes at which voltage circuits end and the three
+line currents. Here self-consumption is none, current circuits are 0 Ω, transformers and
+electronic channels are without error: those are error terms of their own. The impedances of the
+voltage circuits still count where they decide the potential of a star point (Millman weights).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.findings.exactness import Sensed
+from simulator.installation.conductors import EARTH
+from simulator.metering.instruments import Kind
+from simulator.network.elements import Impedance, Source
+from simulator.network.netlist import Netlist
+from simulator.network.nodal import solve
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from simulator.findings.exactness import Quantity
+    from simulator.metering.arrangement import Arrangement
+    from simulator.metering.meters import Wattmeter
+    from simulator.phasors import ComplexArray
+    from simulator.scenario.build import Measurement, Total
+
+_REFERENCE = "reference"
+
+
+@dataclass(frozen=True, eq=False)
+class Form:
+    """A sum of voltages times conjugate currents, ``Re(Σ V_n·K_nj·I_j*)``.
+
+    Attributes
+    ----------
+    nodes : tuple of str
+        The nodes: the conductors first, then the others.
+    K : ndarray of complex, shape (n_nodes, 3)
+        Coefficients [1], by node and line current.
+    """
+
+    nodes: tuple[str, ...]
+    K: ComplexArray
+
+    def value(self, potentials: Sequence[complex], currents: ComplexArray) -> float:
+        """Evaluate the form.
+
+        Parameters
+        ----------
+        potentials : sequence of complex, shape (n_nodes,)
+            Potentials of the nodes [V].
+        currents : ndarray of complex, shape (3,)
+            Line currents [A].
+
+        Returns
+        -------
+        float
+            Its value [W or var].
+        """
+        return float((np.asarray(potentials) @ self.K @ currents.conj()).real)
+
+
+def weigh_currents(meter: Wattmeter, lines: Sequence[str]) -> ComplexArray:
+    """Give the weight of each line current in what a current circuit senses.
+
+    Parameters
+    ----------
+    meter : Wattmeter
+        The wattmeter.
+    lines : sequence of str, shape (3,)
+        Names of the lines.
+
+    Returns
+    -------
+    ndarray of complex, shape (3,)
+        The weights; a winding in the neutral senses ``−(I1 + I2 + I3)``.
+    """
+    weights = np.zeros(3, dtype=np.complex128)
+    for winding in meter.windings:
+        if winding.conductor in lines:
+            weights[lines.index(winding.conductor)] += winding.sign
+        else:
+            weights -= winding.sign
+    return weights
+
+
+def direction_sign(meter: Wattmeter) -> int:
+    """Give −1 for a wattmeter with one circuit connected the other way round.
+
+    Parameters
+    ----------
+    meter : Wattmeter
+        The wattmeter.
+
+    Returns
+    -------
+    int
+        −1 or +1.
+    """
+    return -1 if meter.current_reversed != meter.voltage_reversed else 1
+
+
+def indicated_form(measurement: Measurement, total: Total) -> Form:
+    """Write a total as a form, with ideal voltage circuits.
+
+    Parameters
+    ----------
+    measurement : Measurement
+        What is measured.
+    total : Total
+        How the total is formed.
+
+    Returns
+    -------
+    Form
+        What wattmeters that only sense would indicate together.
+    """
+    conductors = measurement.conductors
+    ends = [node for meter in measurement.wattmeters for node in meter.voltage]
+    nodes = tuple(dict.fromkeys((*conductors.all, *ends)))
+    K = np.zeros((len(nodes), 3), dtype=np.complex128)
+    for meter in measurement.wattmeters:
+        weight = total.coefficients.get(meter.name, 0.0) * direction_sign(meter)
+        currents = weight * weigh_currents(meter, conductors.lines)
+        K[nodes.index(meter.voltage[0])] += currents
+        K[nodes.index(meter.voltage[1])] -= currents
+    return Form(nodes, K)
+
+
+def true_form(nodes: tuple[str, ...], neutral: str | None, *, reactive: bool) -> Form:
+    """Write the power that crosses to the loads as a form.
+
+    Parameters
+    ----------
+    nodes : tuple of str
+        The nodes, the three lines first.
+    neutral : str or None
+        The neutral; None on three wires.
+    reactive : bool
+        Whether it is the reactive power.
+
+    Returns
+    -------
+    Form
+        ``Re(Σ V_k·I_k*)``, on four wires with the voltages to the neutral.
+    """
+    K = np.zeros((len(nodes), 3), dtype=np.complex128)
+    K[:3] = np.eye(3)
+    if neutral is not None:
+        K[nodes.index(neutral)] = -1
+    return Form(nodes, K * (-1j if reactive else 1))
+
+
+def sense_total(measurement: Measurement, total: Total) -> tuple[Sensed, tuple[str, ...]]:
+    """Find what a total senses of line potentials, free potentials and line currents.
+
+    Parameters
+    ----------
+    measurement : Measurement
+        What is measured.
+    total : Total
+        How the total is formed.
+
+    Returns
+    -------
+    sensed : Sensed
+        The matrix M for the exactness table.
+    free : tuple of str
+        Star points of loads at which voltage circuits end; their potentials are free.
+
+    Raises
+    ------
+    NetworkError
+        If the voltage circuits alone do not fix their star point.
+    """
+    conductors = measurement.conductors
+    free = _free_nodes(measurement)
+    columns = (*conductors.all, *free)
+    M = np.zeros((3 + len(free), 3), dtype=np.complex128)
+    size = 0.0
+    placed: set[str] = set()
+    for arrangement in measurement.stations.values():
+        weights = _node_weights(arrangement, columns)
+        for meter in arrangement.wattmeters:
+            if meter.name in placed:
+                continue
+            placed.add(meter.name)
+            start, end = meter.voltage
+            row = (weights[start] - weights[end]) * angle_factor(meter)
+            a = np.concatenate([row[:3], row[len(conductors.all) :]])
+            weight = total.coefficients.get(meter.name, 0.0) * direction_sign(meter)
+            part = weight * np.outer(a, weigh_currents(meter, conductors.lines))
+            size += float(np.abs(part).max())
+            M += part
+    quantity: Quantity = "reactive" if total.reactive else "active"
+    return Sensed(conductors.wires, quantity, M, size), free
+
+
+def angle_factor(meter: Wattmeter) -> complex:
+    """Give what the angle of a voltage circuit does to the voltage that is felt.
+
+    Parameters
+    ----------
+    meter : Wattmeter
+        The wattmeter.
+
+    Returns
+    -------
+    complex
+        ``Z_v0/Z_v`` of an electrodynamic wattmeter, 1 of an electronic one.
+    """
+    if meter.instrument.kind is Kind.ELECTRONIC:
+        return 1 + 0j
+    return meter.instrument.voltage_factor
+
+
+def _free_nodes(measurement: Measurement) -> tuple[str, ...]:
+    """List the loads' own star points that anything but their load is connected to."""
+    arrangement = next(iter(measurement.stations.values()))
+    touched = {node for meter in measurement.wattmeters for node in meter.voltage}
+    touched |= {node for part in arrangement.impedances for node in part.between}
+    points = [load.star_point for load in arrangement.loads]
+    conductors = measurement.conductors.all
+    found = [p for p in points if p is not None and p in touched and p not in conductors]
+    return tuple(dict.fromkeys(found))
+
+
+def _node_weights(arrangement: Arrangement, columns: tuple[str, ...]) -> dict[str, ComplexArray]:
+    """Express the potential of every node in those of conductors and free star points."""
+    elements = _star_elements(arrangement, columns)
+    unit = np.eye(len(columns), dtype=np.complex128)
+    weights = {node: unit[k] for k, node in enumerate(columns)}
+    others = {node for e in elements for node in e.terminals} - set(columns)
+    found = {node: np.zeros(len(columns), dtype=np.complex128) for node in others}
+    for k in range(len(columns) if others else 0):
+        sources = [
+            Source(f"potential of {node}", (node, _REFERENCE), complex(j == k))
+            for j, node in enumerate(columns)
+        ]
+        potentials = solve(Netlist((*sources, *elements), _REFERENCE)).potentials
+        for node in others:
+            found[node][k] = potentials[node]
+    return weights | found
+
+
+def _star_elements(arrangement: Arrangement, fixed: tuple[str, ...]) -> list[Impedance]:
+    """Collect what decides the potentials of the nodes that are no conductors."""
+    elements = [
+        Impedance(part.element_name, part.between, part.impedance)
+        for part in arrangement.impedances
+    ]
+    for meter in arrangement.wattmeters:
+        if not meter.instrument.senses_only:
+            ratio = meter.voltage_transformer.ratio if meter.voltage_transformer else 1.0
+            impedance = meter.instrument.voltage_circuit * ratio**2
+            elements.append(Impedance(f"voltage circuit {meter.name}", meter.voltage, impedance))
+    for voltmeter in arrangement.voltmeters:
+        if not voltmeter.instrument.senses_only:
+            impedance = voltmeter.instrument.voltage_circuit
+            elements.append(
+                Impedance(f"voltage circuit {voltmeter.name}", voltmeter.between, impedance)
+            )
+    if arrangement.supply.earthed:
+        elements.append(Impedance("earthing", (EARTH, arrangement.supply.earthed), 0j))
+    return [e for e in elements if not set(e.terminals) <= set(fixed) and len(set(e.terminals)) > 1]
