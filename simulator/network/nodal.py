@@ -147,11 +147,12 @@ def solve(netlist: Netlist) -> Solution:
     potentials = dict(zip(system.nodes, x.tolist(), strict=False)) | {netlist.reference: 0j}
     currents = _currents(netlist, system, x, potentials)
     powers = {e.name: _power(e, potentials, currents[e.name]) for e in netlist.elements}
-    residual = max(
+    residuals = (
         _law_residual(netlist, potentials, currents),
         _node_residual(netlist, currents),
-        _balance_residual(powers),
+        _balance_residual(netlist, currents, powers),
     )
+    residual = max(residuals)
     if not residual <= LARGEST_RESIDUAL:
         raise NetworkError(
             f"the solution does not satisfy the circuit's laws (residual {residual:.1e}); "
@@ -223,12 +224,15 @@ def _solve_equilibrated(system: _System) -> tuple[Complex, float]:
     scaled = system.matrix * rows[:, None] * columns
     try:
         inverse = np.linalg.inv(scaled)
-        condition = float(np.linalg.norm(scaled, 1) * np.linalg.norm(inverse, 1))
     except np.linalg.LinAlgError:
-        condition = np.inf
+        inverse = np.full_like(scaled, np.inf)
+    condition = float(np.linalg.norm(scaled, 1) * np.linalg.norm(inverse, 1))
     if not condition <= LARGEST_CONDITION:
         raise NetworkError(_undetermined(scaled, system))
-    return columns * np.linalg.solve(scaled, rows * system.right_side), condition
+    right_side = rows * system.right_side
+    x = np.linalg.solve(scaled, right_side)
+    x += inverse @ (right_side - scaled @ x)  # so that each law holds to digits of its own
+    return columns * x, condition
 
 
 def _undetermined(scaled: Complex, system: _System) -> str:
@@ -283,21 +287,24 @@ def _power(element: object, potentials: Mapping[str, complex], current: Complex)
 def _law_residual(
     netlist: Netlist, potentials: Mapping[str, complex], currents: Mapping[str, Complex]
 ) -> float:
-    worst = 0.0
+    """Largest mismatch of a law; voltages below 1e-12 of the network's largest count as none."""
+    laws = []
     for e in netlist.elements:
         if isinstance(e, IdealTransformer):
             (a, b), (c, d) = e.primary, e.secondary
             n = e.turns_ratio
-            terms = [potentials[a], -potentials[b], -n * potentials[c], n * potentials[d]]
+            laws.append([potentials[a], -potentials[b], -n * potentials[c], n * potentials[d]])
         elif isinstance(e, Source | Impedance) and np.isfinite(e.impedance):
             a, b = e.terminals
-            terms = [potentials[a], -potentials[b], -e.impedance * complex(currents[e.name][0])]
-            terms.append(-e.emf if isinstance(e, Source) else 0)
-        else:
-            continue
-        largest = max(abs(t) for t in terms)
-        worst = max(worst, abs(sum(terms)) / largest if largest else 0.0)
-    return worst
+            emf = e.emf if isinstance(e, Source) else 0j
+            drop = e.impedance * complex(currents[e.name][0])
+            laws.append([potentials[a], -potentials[b], -drop, -emf])
+    largest = [max(abs(term) for term in law) for law in laws]
+    floor = NEGLIGIBLE * max(largest, default=0.0)
+    mismatch = [
+        abs(sum(law)) / max(size, floor) for law, size in zip(laws, largest, strict=True) if size
+    ]
+    return float(np.max(mismatch, initial=0.0))
 
 
 def _node_residual(netlist: Netlist, currents: Mapping[str, Complex]) -> float:
@@ -309,9 +316,14 @@ def _node_residual(netlist: Netlist, currents: Mapping[str, Complex]) -> float:
             total[node] += current
             size[node] += abs(current)
     floor = NEGLIGIBLE * max(size.values())
-    return max(abs(total[node]) / max(size[node], floor) if floor else 0.0 for node in total)
+    return float(np.max([abs(total[n]) / max(size[n], floor) if floor else 0.0 for n in total]))
 
 
-def _balance_residual(powers: Mapping[str, complex]) -> float:
+def _balance_residual(
+    netlist: Netlist, currents: Mapping[str, Complex], powers: Mapping[str, complex]
+) -> float:
+    """Sum of all powers; a shorted source gives what it takes, so its emf counts by itself."""
+    sources = [e for e in netlist.elements if isinstance(e, Source)]
     size = sum(abs(p) for p in powers.values())
+    size += sum(abs(e.emf * complex(currents[e.name][0])) for e in sources)
     return abs(sum(powers.values())) / size if size else 0.0
