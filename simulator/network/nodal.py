@@ -123,6 +123,7 @@ class Solution:
         return current if abs(current) > NEGLIGIBLE * largest else 0j
 
 
+@np.errstate(all="ignore")  # what overflows ends as a residual that is no number, and is refused
 def solve(netlist: Netlist) -> Solution:
     """Solve a network.
 
@@ -152,11 +153,11 @@ def solve(netlist: Netlist) -> Solution:
         _node_residual(netlist, currents),
         _balance_residual(netlist, currents, powers),
     )
-    residual = max(residuals)
+    residual = float(np.max(residuals))  # unlike max(), it does not lose a NaN
     if not residual <= LARGEST_RESIDUAL:
         raise NetworkError(
             f"the solution does not satisfy the circuit's laws (residual {residual:.1e}); "
-            "the element values differ too widely to be solved together"
+            "the element values are too large or differ too widely to be solved together"
         )
     return Solution(potentials, currents, powers, condition, residual)
 

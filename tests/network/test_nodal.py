@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from dataclasses import replace
 from fractions import Fraction
 
@@ -269,6 +270,46 @@ def test_transformers_with_nothing_connected_in_one_conductor_are_named() -> Non
     assert "'b'" in str(caught.value)
 
 
+@pytest.mark.parametrize("size", [1e-320, 1e-308, 1e-200, 1e-30, 1e30, 1e200, 1e308])
+@pytest.mark.parametrize("what", ["emf", "inner", "coil", "load", "turns"])
+def test_extreme_values_are_solved_or_refused_without_a_warning(what: str, size: float) -> None:
+    value = {"emf": 230.0, "inner": 1.0, "coil": 1e-3, "load": 22.0, "turns": 10.0} | {what: size}
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        try:
+            found = solved(
+                source("E", "1", "0", value["emf"], value["inner"]),
+                impedance("coil", "1", "2", value["coil"]),
+                impedance("load", "2", "0", value["load"]),
+                IdealTransformer("T", ("2", "0"), ("s", "0"), value["turns"]),
+                impedance("burden", "s", "0", 1e3),
+            )
+        except NetworkError:
+            assert not 1e-30 <= size <= 1e30 or what in ("inner", "turns")
+            return
+    assert found.residual <= 1e-9
+    everything = [*found.potentials.values(), *found.powers.values()]
+    assert np.all(np.isfinite(everything))
+
+
+# The checks themselves ----------------------------------------------------------------------
+
+# A delta of 1, 2j and 3 S: what flows in at one terminal flows out at the others.
+Y_BLOCK = np.array([[4, -1, -3], [-1, 1 + 2j, -2j], [-3, -2j, 3 + 2j]], dtype=complex) / 7
+EVERY_KIND = (
+    source("ideal", "1", "0", 230),
+    source("real", "2", "0", 100j, 1 + 1j),
+    impedance("Z", "1", "3", 5 + 2j),
+    impedance("link", "3", "4", 0j),
+    impedance("open 1", "1", "4", OPEN),
+    impedance("open 2", "1", "4", OPEN),
+    IdealTransformer("T", ("4", "0"), ("5", "0"), 3.0),
+    impedance("burden", "5", "0", 2),
+    AdmittanceBlock("B", ("1", "2", "4"), Y_BLOCK),
+)
+N_UNKNOWNS = 5 + 8
+
+
 def test_every_absorbed_power_is_v_times_conjugate_i_and_they_balance() -> None:
     # Tellegen: the sum over all elements of V·conj(I) is nothing; V and I from the solution alone.
     found = solved(*EVERY_KIND)
@@ -324,5 +365,12 @@ def test_a_wrong_power_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(nodal, "_power", lambda *args: right(*args) * (1 + 1e-6j))
     solved(*EVERY_KIND)  # a common factor leaves a balance
     monkeypatch.setattr(nodal, "_power", lambda e, *args: right(e, *args) * (e.name != "burden"))
+    with pytest.raises(NetworkError, match="does not satisfy the circuit's laws"):
+        solved(*EVERY_KIND)
+
+
+def test_a_solution_that_is_no_number_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
+    right = nodal._power
+    monkeypatch.setattr(nodal, "_power", lambda e, *a: math.nan if e.name == "Z" else right(e, *a))
     with pytest.raises(NetworkError, match="does not satisfy the circuit's laws"):
         solved(*EVERY_KIND)
