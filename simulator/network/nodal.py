@@ -295,7 +295,9 @@ def _law_residual(
             (a, b), (c, d) = e.primary, e.secondary
             n = e.turns_ratio
             laws.append([potentials[a], -potentials[b], -n * potentials[c], n * potentials[d]])
-        elif isinstance(e, Source | Impedance) and np.isfinite(e.impedance):
+        elif isinstance(e, Impedance) and e.is_open:
+            laws.append([complex(currents[e.name][0])])
+        elif isinstance(e, Source | Impedance):
             a, b = e.terminals
             emf = e.emf if isinstance(e, Source) else 0j
             drop = e.impedance * complex(currents[e.name][0])

@@ -339,6 +339,21 @@ def test_a_wrong_unknown_is_noticed(monkeypatch: pytest.MonkeyPatch, unknown: in
         solved(*EVERY_KIND)
 
 
+def test_opposite_currents_in_two_opens_are_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
+    # They obey Kirchhoff's laws and take no power; only the law of an open refuses them.
+    right = nodal._solve_equilibrated
+
+    def wrong(system: nodal._System) -> tuple[nodal.Complex, float]:
+        x, condition = right(system)
+        for name, current in (("open 1", 1), ("open 2", -1)):
+            x[len(system.nodes) + [b.name for b in system.branches].index(name)] = current
+        return x, condition
+
+    monkeypatch.setattr(nodal, "_solve_equilibrated", wrong)
+    with pytest.raises(NetworkError, match="does not satisfy the circuit's laws"):
+        solved(*EVERY_KIND)
+
+
 @pytest.mark.parametrize("name", ["ideal", "real", "Z", "link", "open 1", "T", "burden", "B"])
 def test_a_wrong_law_is_noticed(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     """Assemble the system with one element slightly off, but check the laws with the right one."""
