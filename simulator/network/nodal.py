@@ -251,7 +251,8 @@ def _undetermined(scaled: Complex, system: _System) -> str:
     ]
     return (
         f"the circuit does not determine {' and '.join(names[:6])}: "
-        "a resonance without losses, or a transformer with nothing connected"
+        "a resonance without losses, a transformer with nothing connected or in a loop without "
+        "impedance, or element values too far apart"
     )
 
 

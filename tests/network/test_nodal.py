@@ -270,6 +270,15 @@ def test_transformers_with_nothing_connected_in_one_conductor_are_named() -> Non
     assert "'b'" in str(caught.value)
 
 
+def test_a_transformer_that_shorts_an_ideal_source_is_refused() -> None:
+    with pytest.raises(NetworkError, match="in a loop without impedance"):
+        solved(
+            source("E", "1", "0", 10),
+            IdealTransformer("T", ("1", "0"), ("s", "0"), 0.05),
+            impedance("burden", "s", "0", 0j),
+        )
+
+
 @pytest.mark.parametrize("size", [1e-320, 1e-308, 1e-200, 1e-30, 1e30, 1e200, 1e308])
 @pytest.mark.parametrize("what", ["emf", "inner", "coil", "load", "turns"])
 def test_extreme_values_are_solved_or_refused_without_a_warning(what: str, size: float) -> None:
