@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.findings.conditions import conditions_of
 from simulator.findings.expression import reduced, write_form
 from simulator.findings.sensing import (
     Form,
@@ -179,7 +180,7 @@ def _method_term(
     common = _common_point(measurement, total)
     if common is not None:
         return _displacement_term(measurement, stations, common, expression, value)
-    return _partial_term(measurement, total, expression, value)
+    return _partial_term(measurement, total, stations[0], expression, value)
 
 
 def method_expression(measurement: Measurement, total: Total) -> str:
@@ -206,11 +207,22 @@ def method_expression(measurement: Measurement, total: Total) -> str:
     return write_form(reduced(Form(shown.nodes, shown.K - true.K), wires), neutral)
 
 
-def _partial_term(measurement: Measurement, total: Total, expression: str, value: float) -> Term:
+def _partial_term(
+    measurement: Measurement, total: Total, station: Station, expression: str, value: float
+) -> Term:
     """Name what is left out where the meters have no common point."""
     meters = [m for m in measurement.wattmeters if total.coefficients.get(m.name)]
     if len(meters) == 1:
-        factor = total.coefficients[meters[0].name]
+        factor, end = total.coefficients[meters[0].name], meters[0].voltage[1]
+        conditions = conditions_of(station)
+        if conditions.balanced and conditions.supply == "symmetrical" and end in station.nodes:
+            lines = [station.solution.potentials[line] for line in measurement.conductors.lines]
+            cause = (
+                f"the branches that meet at '{end}' are unequal, so it lies "
+                f"{abs(station.nodes[end] - np.mean(lines)):.4g} V from the middle of the lines, "
+                f"and one reading times {factor:g} is wrong on a balanced load too"
+            )
+            return Term("displaced pseudo-neutral", expression, value, cause)
         cause = (
             f"×{factor:g} on an unbalanced load: one reading times {factor:g} is the total only "
             "where all lines carry the same power"

@@ -9,12 +9,15 @@ voltage circuits still count where they decide the potential of a star point (Mi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.findings.exactness import Sensed
+from simulator.errors import FormulaError
+from simulator.findings.exactness import sense
+from simulator.findings.surd import Surd
 from simulator.installation.conductors import EARTH
+from simulator.metering.formula import parse_formula_exact
 from simulator.metering.instruments import Kind
 from simulator.network.elements import Impedance, Source
 from simulator.network.netlist import Netlist
@@ -23,7 +26,7 @@ from simulator.network.nodal import solve
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from simulator.findings.exactness import Quantity
+    from simulator.findings.exactness import Quantity, Sensed
     from simulator.metering.arrangement import Arrangement
     from simulator.metering.meters import Wattmeter
     from simulator.phasors import ComplexArray
@@ -159,6 +162,9 @@ def true_form(nodes: tuple[str, ...], neutral: str | None, *, reactive: bool) ->
 def sense_total(measurement: Measurement, total: Total) -> tuple[Sensed, tuple[str, ...]]:
     """Find what a total senses of line potentials, free potentials and line currents.
 
+    Where every voltage circuit is ideal and ends on conductors or free star points, the entries
+    are exact numbers, and so is everything that `simulator.findings.exactness` decides from them.
+
     Parameters
     ----------
     measurement : Measurement
@@ -180,25 +186,88 @@ def sense_total(measurement: Measurement, total: Total) -> tuple[Sensed, tuple[s
     """
     conductors = measurement.conductors
     free = _free_nodes(measurement)
-    columns = (*conductors.all, *free)
-    M = np.zeros((3 + len(free), 3), dtype=np.complex128)
-    size = 0.0
+    quantity: Quantity = "reactive" if total.reactive else "active"
+    weights = _exact_weights(measurement, total, free)
+    exact = weights is not None
+    parts: list[tuple[Any, ComplexArray, ComplexArray]] = []
     placed: set[str] = set()
     for arrangement in measurement.stations.values():
-        weights = _node_weights(arrangement, columns)
+        node_weights = (
+            _unit_weights(measurement, free)
+            if exact
+            else _node_weights(arrangement, (*conductors.all, *free))
+        )
         for meter in arrangement.wattmeters:
             if meter.name in placed:
                 continue
             placed.add(meter.name)
             start, end = meter.voltage
-            row = (weights[start] - weights[end]) * angle_factor(meter)
+            row = node_weights[start] - node_weights[end]
             a = np.concatenate([row[:3], row[len(conductors.all) :]])
-            weight = total.coefficients.get(meter.name, 0.0) * direction_sign(meter)
-            part = weight * np.outer(a, weigh_currents(meter, conductors.lines))
-            size += float(np.abs(part).max())
-            M += part
-    quantity: Quantity = "reactive" if total.reactive else "active"
-    return Sensed(conductors.wires, quantity, M, size), free
+            b = weigh_currents(meter, conductors.lines)
+            sign = direction_sign(meter)
+            if weights is not None:
+                c = weights.get(meter.name, Surd()) * sign
+                parts.append((c, a.real.astype(int), b.real.astype(int)))
+            else:
+                weight = total.coefficients.get(meter.name, 0.0) * sign
+                parts.append((weight, a * angle_factor(meter), b))
+    return sense(conductors.wires, quantity, parts), free
+
+
+def _exact_weights(
+    measurement: Measurement, total: Total, free: tuple[str, ...]
+) -> dict[str, Surd] | None:
+    """Give the formula's weights as exact numbers, for an ideal arrangement; None for another."""
+    known = {*_unit_weights(measurement, free)}
+    ideal = all(
+        angle_factor(meter) == 1 and known >= set(meter.voltage) for meter in measurement.wattmeters
+    )
+    if not ideal:
+        return None
+    try:
+        pairs = parse_formula_exact(total.formula, [m.name for m in measurement.wattmeters])
+    except FormulaError:
+        return None
+    return {name: Surd(one, root3) for name, (one, root3) in pairs.items()}
+
+
+def _unit_weights(measurement: Measurement, free: tuple[str, ...]) -> dict[str, ComplexArray]:
+    """Weights of the nodes that are conductors, earthed to one, or free themselves."""
+    names = (*measurement.conductors.all, *free)
+    unit = np.eye(len(names), dtype=np.complex128)
+    weights = {node: unit[k] for k, node in enumerate(names)}
+    if measurement.supply.earthed:
+        weights[EARTH] = weights[measurement.supply.earthed]
+    return weights
+
+
+def star_weights(measurement: Measurement) -> tuple[dict[str, ComplexArray], tuple[str, ...]]:
+    """Find how the star points of voltage circuits hang on the conductors.
+
+    Parameters
+    ----------
+    measurement : Measurement
+        What is measured.
+
+    Returns
+    -------
+    weights : dict of str to ndarray of complex, shape (n,)
+        For each node that voltage circuits end on and that is neither a conductor nor the star
+        point of a load: weights of the conductors' (and free) potentials [1].
+    names : tuple of str, shape (n,)
+        What they weigh.
+
+    Raises
+    ------
+    NetworkError
+        If the voltage circuits alone do not fix their star point.
+    """
+    arrangement = next(iter(measurement.stations.values()))
+    names = (*measurement.conductors.all, *_free_nodes(measurement))
+    ends = dict.fromkeys(node for m in measurement.wattmeters for node in m.voltage)
+    weights = _node_weights(arrangement, names)
+    return {node: weights[node] for node in ends if node not in names}, names
 
 
 def angle_factor(meter: Wattmeter) -> complex:

@@ -18,6 +18,7 @@ from pydantic import (
     Discriminator,
     Field,
     PlainValidator,
+    PrivateAttr,
     StringConstraints,
     Tag,
     WithJsonSchema,
@@ -477,3 +478,25 @@ class Scenario(Table):
     voltage_transformer: dict[str, VoltageTransformerTable] = {}
     total: TotalTable | None = None
     method: MethodTable | None = None
+    _document: dict[str, Any] = PrivateAttr(default_factory=dict)
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The tables it was read from, in the words and labels of the file."""
+        return self._document
+
+    def from_document(self, document: dict[str, Any]) -> Self:
+        """Remember the tables it was read from.
+
+        Parameters
+        ----------
+        document : dict
+            The tables.
+
+        Returns
+        -------
+        Scenario
+            Itself.
+        """
+        self._document = document
+        return self

@@ -36,17 +36,36 @@ def read_scenario(path: str | Path) -> Scenario:
     ScenarioError
         If the file cannot be read or says something impossible; it names the place.
     """
-    path = Path(path)
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        raise ScenarioError(f"cannot read it: {error.strerror}", str(path)) from error
-    try:
-        return parse_scenario(data)
+        return parse_scenario(read_bytes(path))
     except ScenarioError as error:
         place = f"{path}: {error.place}" if error.place else str(path)
         raise ScenarioError(error.message, place) from error
+
+
+def read_bytes(path: str | Path) -> bytes:
+    """Read a file that should be a scenario, without looking into it.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    bytes
+        Its content; one byte more than allowed of a file that is too large.
+
+    Raises
+    ------
+    ScenarioError
+        If it cannot be read.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            return file.read(LARGEST_FILE + 1)
+    except OSError as error:
+        raise ScenarioError(f"cannot read it: {error.strerror}") from error
 
 
 def parse_scenario(data: str | bytes) -> Scenario:
@@ -102,7 +121,7 @@ def scenario_from(document: Document) -> Scenario:
     labels = labels_of(document)
     default = to_default(document, labels)
     try:
-        return Scenario.model_validate(default)
+        return Scenario.model_validate(default).from_document(dict(document))
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         loc = first["loc"][:-1] if first["type"] == "missing" else first["loc"]

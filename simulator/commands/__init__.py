@@ -1,0 +1,1 @@
+"""The commands: each a thin skin over the rooms, one module each."""

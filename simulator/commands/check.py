@@ -1,0 +1,80 @@
+"""``blondel check`` and ``blondel schema``: whether files can be solved; what editors complete."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+from simulator.commands.common import add_json, exit_status, print_json, scenario_at
+from simulator.errors import SimulatorError
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add(commands: Any) -> None:
+    """Add both commands to the parser.
+
+    Parameters
+    ----------
+    commands : argparse subparsers
+        Where to add them.
+    """
+    check = commands.add_parser("check", help="whether scenario files can be solved")
+    check.add_argument("files", metavar="FILE", nargs="+", help="scenario files")
+    add_json(check)
+    check.set_defaults(run=run_check)
+    schema = commands.add_parser("schema", help="JSON Schema of the scenario file, for editors")
+    schema.set_defaults(run=run_schema)
+
+
+def run_check(options: argparse.Namespace) -> int:
+    """Run ``blondel check``.
+
+    Parameters
+    ----------
+    options : Namespace
+        Its options.
+
+    Returns
+    -------
+    int
+        The highest exit status of its files.
+    """
+    from simulator.findings.result import solve
+
+    worst, right = 0, []
+    for name in options.files:
+        try:
+            with scenario_at(name) as scenario:
+                solve(scenario)
+        except SimulatorError as error:
+            print(f"blondel: {error}", file=sys.stderr)
+            worst = max(worst, exit_status(error))
+        else:
+            right.append(name)
+    if not options.json:
+        for name in right:
+            print(f"{name}: can be solved")
+    elif not worst:
+        print_json([{"file": name, "ok": True} for name in right])
+    return worst
+
+
+def run_schema(_: argparse.Namespace) -> int:
+    """Run ``blondel schema``.
+
+    Parameters
+    ----------
+    _ : Namespace
+        It has no options.
+
+    Returns
+    -------
+    int
+        Exit status.
+    """
+    from simulator.scenario.models import Scenario
+
+    print_json(Scenario.model_json_schema(by_alias=True))
+    return 0

@@ -1,0 +1,109 @@
+"""What several commands share: their usual arguments, reading FILE, printing JSON."""
+
+from __future__ import annotations
+
+import json
+import sys
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from simulator.errors import NetworkError, ScenarioError, SimulatorError
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Iterator
+
+    from simulator.scenario.models import Scenario
+
+WRONG_INPUT, NO_SOLUTION = 2, 3
+
+
+def exit_status(error: SimulatorError) -> int:
+    """Give the exit status that an error leads to.
+
+    Parameters
+    ----------
+    error : SimulatorError
+        The error.
+
+    Returns
+    -------
+    int
+        3 for a network without a unique solution, 2 for anything else.
+    """
+    return NO_SOLUTION if isinstance(error, NetworkError) else WRONG_INPUT
+
+
+def add_file(parser: argparse.ArgumentParser) -> None:
+    """Add the argument FILE.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        The command's parser.
+    """
+    parser.add_argument("file", metavar="FILE", help="a scenario file, or - for standard input")
+
+
+def add_json(parser: argparse.ArgumentParser) -> None:
+    """Add the option ``--json``.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        The command's parser.
+    """
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def add_overwrite(parser: argparse.ArgumentParser) -> None:
+    """Add the option ``--overwrite``.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        The command's parser.
+    """
+    parser.add_argument("--overwrite", action="store_true", help="replace an existing file")
+
+
+def print_json(value: object) -> None:
+    """Print a result for machines.
+
+    Parameters
+    ----------
+    value : object
+        Plain Python values.
+    """
+    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False))
+
+
+@contextmanager
+def scenario_at(name: str) -> Iterator[Scenario]:
+    """Read a scenario, and put its file's name before every error found while it is used.
+
+    Parameters
+    ----------
+    name : str
+        The file, or - for standard input.
+
+    Yields
+    ------
+    Scenario
+        The scenario.
+
+    Raises
+    ------
+    ScenarioError
+        If it cannot be read or says something impossible.
+    NetworkError
+        If its network has no unique solution.
+    """
+    from simulator.scenario.reader import parse_scenario, read_bytes
+
+    place = "standard input" if name == "-" else name
+    try:
+        yield parse_scenario(sys.stdin.buffer.read() if name == "-" else read_bytes(name))
+    except SimulatorError as error:
+        kind = NetworkError if isinstance(error, NetworkError) else ScenarioError
+        raise kind(error.message, f"{place}: {error.place}".rstrip(": ")) from error

@@ -1,0 +1,58 @@
+"""``blondel explain``: for which supplies and loads a total is right, and what makes it wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from simulator.commands.common import add_file, add_json, add_overwrite, print_json, scenario_at
+from simulator.files import write_whole
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add(commands: Any) -> None:
+    """Add the command to the parser.
+
+    Parameters
+    ----------
+    commands : argparse subparsers
+        Where to add it.
+    """
+    parser = commands.add_parser("explain", help="when the total is right, and which term is wrong")
+    add_file(parser)
+    parser.add_argument(
+        "--counterexample", metavar="OUT", help="write the small load that shows it as a scenario"
+    )
+    add_overwrite(parser)
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    options : Namespace
+        Its options.
+
+    Returns
+    -------
+    int
+        Exit status.
+    """
+    from simulator.findings.explanation import explain
+    from simulator.reports.explanation import explanation_object, explanation_text
+
+    with scenario_at(options.file) as scenario:
+        explanation = explain(scenario)
+        found = explanation.counterexample
+    if options.counterexample and found:
+        write_whole(Path(options.counterexample), found.toml, overwrite=options.overwrite)
+    if options.json:
+        print_json(explanation_object(explanation))
+    else:
+        print(explanation_text(explanation), end="")
+    return 0
