@@ -169,7 +169,7 @@ def _worst(explanation: Explanation) -> str:
     per_va, currents = explanation.worst
     lines = explanation.result.measurement.conductors.lines
     named = ", ".join(
-        f"I_{line} = {abs(i):.3f} A ∠{angle_deg(i, 1e-12):.1f}°"
+        f"I_{line} = {abs(i):.3f} A ∠{angle_deg(i, 1e-12):z.1f}°"
         for line, i in zip(lines, currents, strict=True)
     )
     return (

@@ -67,28 +67,11 @@ def _column(values: Sequence[float]) -> list[str]:
     largest = max((abs(v) for v in values if math.isfinite(v)), default=0.0)
     magnitude = math.floor(math.log10(largest)) if largest else 0
     decimals = min(max(DIGITS - 1 - magnitude, 1), 9)
-    texts = [f"{v:.{decimals}f}" if math.isfinite(v) else "–" for v in values]
-    return [f"{0:.{decimals}f}" if float_is_zero(t) else t for t in texts]
-
-
-def float_is_zero(text: str) -> bool:
-    """Tell whether a number was rounded to nothing, so that it needs no sign.
-
-    Parameters
-    ----------
-    text : str
-        A number as text, or a dash.
-
-    Returns
-    -------
-    bool
-        True for "0.0" and "-0.0".
-    """
-    return not text.strip("-0.")
+    return [f"{v:z.{decimals}f}" if math.isfinite(v) else "–" for v in values]
 
 
 def _angles(values: Iterable[complex]) -> list[str]:
-    return [f"{angle_deg(v):.2f}".replace("-0.00", "0.00") if v else "–" for v in values]
+    return [f"{angle_deg(v):z.2f}" if v else "–" for v in values]
 
 
 def _table(headings: Sequence[str], rows: list[list[str]], left: int = 1) -> str:
@@ -108,10 +91,7 @@ def _readings(result: Result) -> str:
     headings = ["wattmeter", "pointer", "current", "voltage", "reading W", "I A", "∠I °"]
     headings += ["U V", "∠U °", "U to I °"]
     rows = []
-    between = [
-        f"{wrap_deg(angle_deg(r.voltage) - angle_deg(r.current)):.2f}".replace("-0.00", "0.00")
-        for r in readings
-    ]
+    between = [f"{wrap_deg(angle_deg(r.voltage) - angle_deg(r.current)):z.2f}" for r in readings]
     for k, r in enumerate(readings):
         u = f"{r.meter.voltage[0]} to {r.meter.voltage[1]}"
         (i_angle,), (u_angle,) = _angles([r.current]), _angles([r.voltage])
@@ -142,7 +122,8 @@ def _total(total: TotalResult) -> str:
     values = [total.indicated, total.true, total.error, total.method_error]
     texts = _column(values)
     percent = total.error_percent
-    share = "" if math.isnan(percent) else f"   ({percent:+.2f} % of the true power)"
+    known = not math.isnan(percent) and not total.is_right
+    share = f"   ({percent:+.2f} % of the true power)" if known else ""
     names = [
         f"indicated total  {total.formula}",
         f"true {total.quantity} of the loads",
