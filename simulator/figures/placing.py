@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    import numpy.typing as npt
+
     from simulator.phasors import FloatArray
 
 Point = tuple[float, float]
@@ -29,7 +31,7 @@ GAP = 2.0
 LEADER = 20.0
 """Distance beyond which a thin line leads from a label to its anchor [pt]."""
 
-_DISTANCES = np.array([4.0, 7, 11, 16, 23, 32, 43, 56, 72, 92, 116, 144, 176, 212, 252])  # pt
+_DISTANCES = np.array([6.0, 8, 11, 16, 23, 32, 43, 56, 72, 92, 116, 144, 176, 212, 252])  # pt
 _TURNS = np.arange(0, 360, 15.0)  # deg
 
 
@@ -100,10 +102,8 @@ def text_size(text: str, size: float = TEXT, weight: str = "normal") -> tuple[fl
     tuple of float
         Width and height [pt].
     """
-    from matplotlib.figure import Figure  # noqa: PLC0415  (for its own canvas, 72 px to the inch)
-
-    figure = Figure(dpi=72)
-    box = text_box(figure, figure.text(0, 0, text, size=size, weight=weight))
+    box = text_box(_measure(), _measure().text(0, 0, text, size=size, weight=weight))
+    _measure().texts.clear()
     return box.width, box.height
 
 
@@ -237,43 +237,44 @@ class _Surroundings:
             anchor + direction * distance[:, None] * px + half * np.clip(1.5 * direction, -1, 1)
         )
         low, high = centres - half, centres + half
-        cost = distance + 60 * _count_hits(low, high, self.tips, 3 * px)
-        cost += 22 * _count_hits(low, high, self.segments, px)
+        cost = distance + 120 * _hits(low, high, self.tips, 5 * px).sum(axis=1)
+        cost += 45 * _hits(low, high, self.segments, px).sum(axis=1)
         if label.towards is not None:
             cost += 0.22 * np.minimum(turn, 360 - turn)
+        leaders = np.stack([np.broadcast_to(anchor, low.shape), np.clip(anchor, low, high)], axis=1)
         for other in self.taken:
             overlap = np.clip(np.minimum(high, other.max) - np.maximum(low, other.min), 0, None)
             cost += 1e6 * (overlap.min(axis=1) > 0) + overlap.prod(axis=1)
+            crossed = _hits(other.min[None], other.max[None], leaders, 0)[0]
+            cost += 60 * (crossed & (distance > LEADER))
         beyond = np.clip(self.room.min - low, 0, None) + np.clip(high - self.room.max, 0, None)
         cost += 1e6 * (beyond.max(axis=1) > 0) + 1e3 * beyond.sum(axis=1)
         return np.asarray(centres[np.argmin(cost)])
 
     def lead(self, anchor: FloatArray, box: Bbox) -> None:
         """Draw a thin line to a label that lies far from its point."""
-        nearest = np.clip(anchor, box.min, box.max)
-        if np.hypot(*(nearest - anchor)) > LEADER * _figure(self.axes).dpi / 72:
-            ends = self.axes.transData.inverted().transform(np.array([anchor, nearest]))
-            self.axes.plot(*ends.T, color=GUIDE, linewidth=0.6, zorder=1, gid="leader")
+        ends = np.array([anchor, np.clip(anchor, box.min, box.max)])
+        if np.hypot(*(ends[1] - ends[0])) > LEADER * _figure(self.axes).dpi / 72:
+            self.segments = np.concatenate([self.segments, ends[None]])
+            x, y = self.axes.transData.inverted().transform(ends).T
+            self.axes.plot(x, y, color=GUIDE, linewidth=0.6, zorder=1, gid="leader")
 
 
 def _figure(axes: Axes) -> Figure:
     return cast("Figure", axes.get_figure(root=True))
 
 
-def _count_hits(
+def _hits(
     low: FloatArray, high: FloatArray, segments: FloatArray, margin: float
-) -> FloatArray:
-    """Count how many segments pass through each box, by clipping them to its slabs."""
-    if len(segments) == 0:
-        return np.zeros(len(low))
+) -> npt.NDArray[np.bool_]:
+    """Tell which boxes (rows) which segments (columns) pass through, by clipping them to slabs."""
     start, along = segments[None, :, 0], (segments[:, 1] - segments[:, 0])[None]
     along = np.where(np.abs(along) < 1e-9, 1e-9, along)
     first = ((low - margin)[:, None] - start) / along
     second = ((high + margin)[:, None] - start) / along
     enter = np.minimum(first, second).max(axis=2)
     leave = np.maximum(first, second).min(axis=2)
-    hits = (np.maximum(enter, 0) <= np.minimum(leave, 1)).sum(axis=1)
-    return np.asarray(hits, float)
+    return np.asarray(np.maximum(enter, 0) <= np.minimum(leave, 1))
 
 
 @dataclass(frozen=True)
@@ -312,11 +313,11 @@ def overlaps(figure: Figure, tolerance: float = 0.5) -> Clashes:
         Pairs of overlapping texts, and texts that leave the figure.
     """
     _canvas(figure).draw()  # type: ignore[no-untyped-call]
-    hidden = _beyond_limits(figure)
+    hidden = _not_drawn(figure)
     texts = [
         (t.get_text(), text_box(figure, t))
         for t in cast("list[Text]", figure.findobj(Text))
-        if t.get_text().strip() and _is_shown(t) and t not in hidden
+        if t.get_text().strip() and t.get_visible() and t not in hidden
     ]
     boxes = [(text, box) for text, box in texts if box.width > 0 and box.height > 0]
     pairs = [
@@ -337,15 +338,13 @@ def overlaps(figure: Figure, tolerance: float = 0.5) -> Clashes:
     return Clashes(tuple(pairs), tuple(leaving))
 
 
-def _is_shown(text: Text) -> bool:
-    axes = text.axes
-    return bool(text.get_visible() and (axes is None or (axes.get_visible() and axes.axison)))
-
-
-def _beyond_limits(figure: Figure) -> set[Text]:
-    """Tick labels that matplotlib keeps but does not draw, for they lie beyond the limits."""
-    hidden = set()
+def _not_drawn(figure: Figure) -> set[Text]:
+    """Texts of axes switched off, and tick labels that are kept but lie beyond the limits."""
+    hidden: set[Text] = set()
     for axis in cast("list[Axis]", figure.findobj(Axis)):
+        if not (axis.axes.axison and axis.get_visible()):
+            hidden |= set(cast("list[Text]", axis.findobj(Text)))
+            continue
         low, high = sorted(axis.get_view_interval())
         slack = 1e-9 * (high - low)
         for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()):

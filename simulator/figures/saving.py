@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from simulator.errors import ScenarioError
 from simulator.figures.style import settings
+from simulator.figures.words import printable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -61,19 +62,3 @@ def save(figure: Figure, path: str | Path, title: str, *, overwrite: bool = Fals
     except OSError as error:
         part.unlink(missing_ok=True)
         raise ScenarioError(f"cannot write it: {error.strerror}", str(path)) from error
-
-
-def printable(text: str) -> str:
-    """Take what no file format can hold out of a text.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        The text on one line, a blank for each control character.
-    """
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -6,6 +6,8 @@ whatever a colour says a label says too.
 
 from __future__ import annotations
 
+import warnings
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +17,7 @@ from matplotlib.patheffects import Normal, withStroke
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
-    from contextlib import AbstractContextManager
+    from collections.abc import Iterator
 
     from matplotlib.patheffects import AbstractPathEffect
 
@@ -24,11 +26,21 @@ A4 = (11.69, 8.27)
 TITLE, HEADING, TEXT, SMALL = 15.0, 12.0, 10.5, 9.0
 """Font sizes [pt]."""
 
+INK = "#1c1c1c"  # text, and what is drawn in black
+GUIDE = "#8a8a8a"  # thin lines that only help the eye
+DIM = "#c4c4c4"  # phasors that are not the subject of a panel
+PAPER = "#ffffff"
+
 # Everything that a matplotlibrc on the user's machine could otherwise change.
 _SETTINGS = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": TEXT,
+    "text.color": INK,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
     "text.parse_math": False,  # a "$" in a title is a "$"
     "text.hinting": "none",
     "text.hinting_factor": 1,
@@ -88,11 +100,6 @@ class Look:
             return []
         return [withStroke(linewidth=width + 1.4, foreground=INK), Normal()]
 
-
-INK = "#1c1c1c"  # text, and what is drawn in black
-GUIDE = "#8a8a8a"  # thin lines that only help the eye
-DIM = "#c4c4c4"  # phasors that are not the subject of a panel
-PAPER = "#ffffff"
 
 # Three lines and the neutral: far apart in lightness and in hue for every kind of colour vision
 # (tests/figures/test_style.py computes it), and in dash.
@@ -260,12 +267,20 @@ class Style:
         return "#ffffff" if self.black_and_white else "#f8d9cc"
 
 
-def settings() -> AbstractContextManager[None]:
+PLAIN = Style()
+"""Colours of our own."""
+
+
+@contextmanager
+def settings() -> Iterator[None]:
     """Make matplotlib draw by our settings alone, whatever the user's own are.
 
-    Returns
-    -------
-    context manager
+    Yields
+    ------
+    None
         Everything that builds, measures or saves a figure runs inside it.
     """
-    return matplotlib.style.context(["default", _SETTINGS])
+    with matplotlib.style.context(["default", _SETTINGS]), warnings.catch_warnings():
+        # A letter that the font lacks becomes a box in png and pdf; svg text has it.
+        warnings.filterwarnings("ignore", r"Glyph \d+ .* missing from font")
+        yield
