@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from matplotlib.axis import Axis
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
@@ -16,10 +18,8 @@ from simulator.figures.style import GUIDE, INK, PAPER, TEXT
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
     import numpy.typing as npt
+    from matplotlib.axes import Axes
 
     from simulator.phasors import FloatArray
 
@@ -85,6 +85,7 @@ def text_box(figure: Figure, text: Text) -> Bbox:
     return text.get_window_extent(renderer)
 
 
+@lru_cache(maxsize=4096)
 def text_size(text: str, size: float = TEXT, weight: str = "normal") -> tuple[float, float]:
     """Measure a text before it is in a figure.
 
@@ -102,9 +103,15 @@ def text_size(text: str, size: float = TEXT, weight: str = "normal") -> tuple[fl
     tuple of float
         Width and height [pt].
     """
-    box = text_box(_measure(), _measure().text(0, 0, text, size=size, weight=weight))
-    _measure().texts.clear()
+    artist = Text(0, 0, text, size=size, weight=weight)
+    artist.set_figure(_ruler())
+    box = text_box(_ruler(), artist)
     return box.width, box.height
+
+
+@cache
+def _ruler() -> Figure:
+    return Figure(figsize=(1, 1), dpi=72)
 
 
 def wrap(text: str, width: float, size: float = TEXT, weight: str = "normal") -> str:
