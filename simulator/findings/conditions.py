@@ -29,12 +29,15 @@ class Conditions:
         Whether it is balanced and takes no reactive power.
     neutral_current : bool
         Whether a neutral current flows.
+    wires : int
+        3 or 4.
     """
 
     supply: Supply
     balanced: bool
     resistive: bool
     neutral_current: bool
+    wires: int
 
     def fits(self, row: Row) -> bool:
         """Tell whether a class of the exactness table holds this scenario.
@@ -72,6 +75,8 @@ class Conditions:
         }[self.supply]
         kind = "a balanced" if self.balanced else "an unbalanced"
         load = f"{kind}{' resistive' if self.resistive else ''} load"
+        if self.wires == 3:
+            return f"{supply}, {load}"
         return f"{supply}, {load}, {'a' if self.neutral_current else 'no'} neutral current"
 
 
@@ -98,7 +103,9 @@ def conditions_of(station: Station) -> Conditions:
     if zero_sum:
         supply = "symmetrical" if v_none[:2].any() else "zero-sum"
     balanced, resistive = _balance(voltages, currents, v_none, i_none)
-    return Conditions(supply, balanced, resistive, station.neutral is not None and not i_none[2])
+    neutral_current = station.neutral is not None and not i_none[2]
+    wires = station.arrangement.conductors.wires
+    return Conditions(supply, balanced, resistive, bool(neutral_current), wires)
 
 
 def _balance(

@@ -24,6 +24,7 @@ from simulator.findings.sensing import (
     true_form,
     weigh_currents,
 )
+from simulator.metering.meters import Side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -90,7 +91,6 @@ def error_terms(
         sensed += weight * steps[0]
         turned += weight * steps[1]
         placed += weight * steps[2]
-    unit = "var" if total.reactive else "W"
     return (
         _method_term(measurement, total, stations, sensed - crossing),
         Term(
@@ -103,7 +103,7 @@ def error_terms(
             "the meters' own consumption",
             "current and voltage circuits",
             placed - turned,
-            "the meters also measure what their own circuits take, or miss it",
+            _consumption_cause(measurement),
         ),
         Term(
             "transformers and channels",
@@ -115,9 +115,25 @@ def error_terms(
             "leads beyond the meters",
             "Σ |I|²·Z of what lies between the meters and the loads",
             crossing - true,
-            f"leads and impedances beyond the meters take {unit} that no load gets",
+            "leads and impedances between the meters and the loads take their part",
         ),
     )
+
+
+def _consumption_cause(measurement: Measurement) -> str:
+    """Say which of their own circuits the meters measure along, by the side of their taps."""
+    sides = {m.tap for m in measurement.wattmeters}
+    if sides == {Side.SUPPLY}:
+        return (
+            "the voltages are taken on the supply side of the current circuits, so what the "
+            "current circuits take is measured along"
+        )
+    if sides == {Side.LOAD}:
+        return (
+            "the voltages are taken on the load side of the current circuits, so what the "
+            "voltage circuits take is measured along"
+        )
+    return "what some of the meters' own circuits take is measured along"
 
 
 def read_at(stations: Sequence[Station]) -> list[tuple[Station, Wattmeter]]:
@@ -224,8 +240,8 @@ def _partial_term(
             )
             return Term("displaced pseudo-neutral", expression, value, cause)
         cause = (
-            f"×{factor:g} on an unbalanced load: one reading times {factor:g} is the total only "
-            "where all lines carry the same power"
+            f"×{factor:g} on an unbalanced load is not the total, because the lines do not carry "
+            "the same power"
         )
         return Term(f"×{factor:g} on an unbalanced load", expression, value, cause)
     if len({m.current_text for m in meters}) == 1:

@@ -8,6 +8,7 @@ import numpy as np
 
 from simulator.findings.error_terms import method_expression
 from simulator.findings.expression import write_form, write_sum
+from simulator.findings.reason import LOAD_WORDS, SUPPLY_WORDS
 from simulator.findings.sensing import (
     direction_sign,
     indicated_form,
@@ -106,7 +107,7 @@ def _where_it_vanishes(exactness: Sequence[Row]) -> str:
     for row in exact:  # the table runs from wide to narrow
         if not any(_holds(wide, row) for wide in widest):
             widest.append(row)
-    parts = [f"{_LOADS[row.load]} on {_SUPPLIES[row.supply]}" for row in widest]
+    parts = [f"{LOAD_WORDS[row.load]} on {SUPPLY_WORDS[row.supply]}" for row in widest]
     return f"It vanishes for {'; and for '.join(parts)}."
 
 
@@ -122,16 +123,3 @@ def _holds(wide: Row, narrow: Row) -> bool:
         supplies.index(wide.supply) <= supplies.index(narrow.supply)
         and narrow.load in wider_loads[wide.load]
     )
-
-
-_LOADS = {
-    "any": "any load",
-    "no neutral current": "any load without neutral current",
-    "balanced": "any balanced load",
-    "balanced resistive": "any balanced resistive load",
-}
-_SUPPLIES = {
-    "any": "any supply",
-    "zero-sum": "voltages that sum to zero",
-    "symmetrical": "symmetrical voltages",
-}

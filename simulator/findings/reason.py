@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING
 
 from simulator.findings.conditions import conditions_of
 from simulator.findings.error_terms import error_terms
+from simulator.findings.exactness import exactness_table
+from simulator.findings.sensing import sense_total
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from simulator.findings.error_terms import Term
     from simulator.findings.station import Station
     from simulator.scenario.build import Measurement
 
@@ -17,6 +20,8 @@ if TYPE_CHECKING:
 RIGHT = 1e-9
 # A term is mentioned when it is at least this part of the largest one.
 WORTH_SAYING = 0.02
+# A formula up to this length is said in the sentence; `explain` writes any.
+SHORT = 40
 
 
 def reason_for(measurement: Measurement, stations: Sequence[Station], indicated: float) -> str:
@@ -42,18 +47,49 @@ def reason_for(measurement: Measurement, stations: Sequence[Station], indicated:
     terms = error_terms(measurement, stations, indicated)
     error = sum(term.value for term in terms)
     if abs(error) <= scale:
-        method = terms[0]
-        if method.expression == "0":
-            return f"The total is right: {method.cause}."
-        words = conditions_of(stations[0]).words
-        return f"The total is right here, with {words}; what could make it wrong is zero."
+        return _why_right(measurement, stations[0], terms[0])
     largest = max(abs(term.value) for term in terms)
     wrong = sorted(
         (t for t in terms if abs(t.value) >= WORTH_SAYING * largest), key=lambda t: -abs(t.value)
     )
     what = f"The total is {amount(abs(error), unit)} too {'high' if error > 0 else 'low'}"
-    parts = [f"{t.cause} ({t.expression} = {amount(t.value, unit)})" for t in wrong]
-    return f"{what}: {'; and '.join(parts)}."
+    return f"{what}: {'; and '.join(_said(term, unit) for term in wrong)}."
+
+
+def _said(term: Term, unit: str) -> str:
+    """Give the cause of a term, with its formula where that is short, and its value."""
+    short = len(term.expression) <= SHORT and "(" in term.expression
+    formula = f"{term.expression} = " if short else ""
+    return f"{term.cause} ({formula}{amount(term.value, unit)})"
+
+
+def _why_right(measurement: Measurement, station: Station, method: Term) -> str:
+    """Say for which whole class the total is right that holds this scenario."""
+    total = measurement.total
+    if method.expression == "0" or total is None:
+        return f"The total is right: {method.cause}."
+    sensed, _ = sense_total(measurement, total)
+    conditions = conditions_of(station)
+    rows = exactness_table(sensed, measurement.supply.sequence)
+    widest = next((row for row in rows if row.exact and conditions.fits(row)), None)
+    if widest is None:
+        return "The total is right here by coincidence, not by the method."
+    return (
+        f"The total is right: it is for {LOAD_WORDS[widest.load]} on {SUPPLY_WORDS[widest.supply]}."
+    )
+
+
+LOAD_WORDS = {
+    "any": "any load",
+    "no neutral current": "any load without neutral current",
+    "balanced": "any balanced load",
+    "balanced resistive": "any balanced resistive load",
+}
+SUPPLY_WORDS = {
+    "any": "any supply",
+    "zero-sum": "voltages that sum to zero",
+    "symmetrical": "symmetrical voltages",
+}
 
 
 def amount(value: float, unit: str) -> str:
@@ -72,5 +108,5 @@ def amount(value: float, unit: str) -> str:
         For example "−76.85 W".
     """
     size = abs(value)
-    text = f"{size:.1f}" if size >= 1000 else f"{size:.4g}"
+    text = f"{size:.1f}".removesuffix(".0") if size >= 1000 else f"{size:.4g}"
     return f"{'−' if value < 0 else ''}{text} {unit}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from simulator.findings.notes import notes_on
 from simulator.findings.reason import RIGHT, reason_for
 from simulator.findings.station import Station, solve_station
 from simulator.scenario.build import Measurement, build
@@ -112,6 +113,11 @@ class Result:
     def residual(self) -> float:
         """Largest relative violation of the circuit's laws."""
         return max(station.solution.residual for station in self.stations)
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """What a person should notice beside the numbers."""
+        return notes_on(self)
 
     @cached_property
     def total(self) -> TotalResult | None:

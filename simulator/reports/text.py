@@ -42,9 +42,21 @@ def result_text(result: Result) -> str:
     parts = [f"{measurement.title}\n{head}\n", _readings(result), _other_meters(result.first)]
     if result.total:
         parts.append(_total(result.total))
-    parts += [_station(station) for station in result.stations]
-    parts += [f"Note: {note}" for note in measurement.notes]
+    parts += [_station(station) for station in _different(result.stations)]
+    parts += [f"Note: {note}" for note in result.notes]
     return "\n".join(part for part in parts if part).rstrip() + "\n"
+
+
+def _different(stations: Sequence[Station]) -> Sequence[Station]:
+    """Leave out the other stations where the loads take the same at all of them."""
+    first = stations[0]
+    same = all(
+        abs(b.power - a.power) <= 1e-9 * abs(a.power)
+        for station in stations
+        for one, other in zip(first.loads, station.loads, strict=True)
+        for a, b in zip(one.branches, other.branches, strict=True)
+    )
+    return stations[:1] if same else stations
 
 
 def columns(*values: Iterable[float]) -> list[list[str]]:
@@ -123,12 +135,12 @@ def _total(total: TotalResult) -> str:
     texts = _column(values)
     percent = total.error_percent
     known = not math.isnan(percent) and not total.is_right
-    share = f"   ({percent:+.2f} % of the true power)" if known else ""
+    share = f"   ({percent:+.2f} % of the true value)" if known else ""
     names = [
         f"indicated total  {total.formula}",
         f"true {total.quantity} of the loads",
         "error",
-        "of it method and meters",
+        "of which method and meters",
     ]
     width = max(len(n) for n in names)
     digits = max(len(t) for t in texts)
@@ -141,7 +153,8 @@ def _station(station: Station) -> str:
     parts = [] if station.number is None else [f"Station {station.number}"]
     parts.append(_branches(station))
     points = {f"star point of {load.name}": load.star_point for load in station.loads}
-    points |= {f"'{name}'": v for name, v in station.nodes.items()}
+    own = {load.star_point for load in station.arrangement.loads}
+    points |= {f"'{name}'": v for name, v in station.nodes.items() if name not in own}
     moved = {name: v for name, v in points.items() if v}
     if moved:
         (volts,) = columns(abs(v) for v in moved.values())
@@ -149,10 +162,10 @@ def _station(station: Station) -> str:
         parts.append(_table(["potential to the supply's neutral", "U V", "∠U °"], rows))
     if station.neutral:
         current = station.neutral_current
-        angle = f" ∠{angle_deg(current):.2f}°" if current else ""
+        angle = f" ∠{angle_deg(current):z.2f}°" if current else ""
         parts.append(f"Neutral current {abs(current):.4g} A{angle}\n")
     parts.append(_power_factors(station))
-    losses = [f"{what} {w:.4g} W" for what, w in station.losses.items() if abs(w) > 0]
+    losses = [f"{what} {w:.4g} W" for what, w in station.losses.items() if w]
     if losses:
         parts.append(f"Losses: {', '.join(losses)}")
     return "\n".join(parts)
