@@ -13,7 +13,8 @@ from simulator.metering.formula import parse_formula
 from simulator.scenario.labels import labels_of
 from simulator.scenario.models import Scenario
 from simulator.scenario.to_installation import conductors_of, load_of, supply_of
-from simulator.scenario.to_meters import MeterBuilder, near, write_out
+from simulator.scenario.to_meters import MeterBuilder, write_out
+from simulator.scenario.words import called, near
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -225,24 +226,30 @@ def _node_mentions(whole: Arrangement) -> Iterator[tuple[str, str]]:
     fixed = {*whole.conductors.all} | ({EARTH} if whole.supply.earthed else set())
     ends = [(w.voltage, f"wattmeter '{w.name}', voltage") for w in whole.wattmeters]
     ends += [(v.between, f"voltmeter '{v.name}', between") for v in whole.voltmeters]
-    ends += [(z.between, f"impedance '{z.name}', between") for z in whole.impedances]
+    ends += [(z.between, f"{called('impedance', z.name)}, between") for z in whole.impedances]
     for nodes, place in ends:
         yield from ((node, place) for node in nodes if node not in fixed)
     for load in whole.loads:
         if load.star_point and load.star_point not in fixed:
             for _ in load.branches:
-                yield load.star_point, f"load '{load.name}', star_point"
+                yield load.star_point, f"{called('load', load.name)}, star_point"
 
 
 def _check_nodes(whole: Arrangement) -> None:
     """Refuse a named node that only one thing mentions: nearly always a slip of the pen."""
     mentions = list(_node_mentions(whole))
     counts = Counter(node for node, _ in mentions)
+    fixed = (*whole.conductors.all, *((EARTH,) if whole.supply.earthed else ()))
     for node, place in mentions:
+        known = [*fixed, *(n for n in counts if n != node and " " not in n)]
+        twin = next((n for n in known if n.casefold() == node.casefold()), None)
+        if twin:
+            raise ScenarioError(
+                f"'{node}' and '{twin}' differ only in upper and lower case; "
+                f"did you mean '{twin}'?",
+                place,
+            )
         if counts[node] == 1:
-            known = [*whole.conductors.all, *(n for n, k in counts.items() if k > 1)]
-            if whole.supply.earthed:
-                known.append(EARTH)
             raise ScenarioError(
                 f"nothing else is connected to '{node}'; {near(node, known)}", place
             )

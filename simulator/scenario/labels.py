@@ -13,6 +13,7 @@ from typing import Any
 
 from simulator.errors import ScenarioError
 from simulator.scenario.models import LINES, NEUTRAL, LoadTable
+from simulator.scenario.words import named, shown
 
 DEFAULT = (*LINES, NEUTRAL)
 Document = Mapping[str, Any]
@@ -57,7 +58,7 @@ def labels_of(document: Document) -> tuple[str, ...]:
     if not usable or not all(isinstance(x, str) and re.fullmatch(r"\w{1,12}", x) for x in labels):
         raise ScenarioError(
             "expected three or four short names without spaces or signs, "
-            f'for example ["A", "B", "C", "N"], got {labels!r}',
+            f'for example ["A", "B", "C", "N"], got {shown(labels)}',
             "labels",
         )
     names = tuple(labels) if len(labels) == 4 else (*labels, NEUTRAL)
@@ -93,15 +94,18 @@ def to_default(document: Document, labels: tuple[str, ...]) -> dict[str, Any]:
     """
     if labels == DEFAULT:
         return dict(document)
+    names = dict(zip(labels, DEFAULT, strict=True))
     translated = {}
     for key, table in document.items():
-        translate = _Translator(dict(zip(labels, DEFAULT, strict=True)), key)
         if key == "supply" and isinstance(table, dict):
-            translated[key] = translate.supply(table)
+            translated[key] = _Translator(names, key).supply(table)
         elif key in _LISTS and isinstance(table, list):
-            translated[key] = [translate.table(t, renames_keys=key == "load") for t in table]
+            translated[key] = [
+                _Translator(names, named(key, t, k)).table(t, renames_keys=key == "load")
+                for k, t in enumerate(table, 1)
+            ]
         elif key == "method":
-            translated[key] = translate.table(table)
+            translated[key] = _Translator(names, key).table(table)
         else:
             translated[key] = table
     return translated

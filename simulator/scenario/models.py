@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -19,7 +21,6 @@ from pydantic import (
     Field,
     PlainValidator,
     PrivateAttr,
-    StringConstraints,
     Tag,
     WithJsonSchema,
     model_validator,
@@ -29,16 +30,19 @@ from simulator import quantities
 from simulator.installation.loads import Connection
 from simulator.metering.instruments import Kind
 from simulator.metering.meters import Side
+from simulator.scenario.words import near, shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 LINES = ("L1", "L2", "L3")
 NEUTRAL = "N"
+WORDS = ("neutral", "isolated")  # of star_point, which are no nodes
 # A delta's branches as its currents run, and the other way to write each.
 PAIRS = {"L1-L2": "L2-L1", "L2-L3": "L3-L2", "L3-L1": "L1-L3"}
 Conductor = Literal["L1", "L2", "L3", "N"]
 Line = Literal["L1", "L2", "L3"]
+Sequence = Literal["L1-L2-L3", "L2-L3-L1", "L3-L1-L2", "L3-L2-L1", "L2-L1-L3", "L1-L3-L2"]
 
 
 def _text(parse: Callable[[object], object], *examples: str) -> tuple[Any, ...]:
@@ -51,6 +55,11 @@ def _passive(given: object) -> complex:
     if impedance.real < 0:
         raise ValueError(f"expected an impedance without negative resistance, got {given!r}")
     return impedance
+
+
+def _passive_text(given: object) -> object:
+    _passive(given)
+    return given
 
 
 def _closed(given: object) -> complex:
@@ -76,6 +85,8 @@ _IMPEDANCES = ("33.1 ohm", "30+40j ohm", "50 ohm @ 53.13 deg", "50 ohm, 0.6 lag"
 AnyImpedance = Annotated[complex, *_text(quantities.parse_impedance, *_IMPEDANCES)]
 PassiveImpedance = Annotated[complex, *_text(_passive, *_IMPEDANCES)]
 ClosedImpedance = Annotated[complex, *_text(_closed, *_IMPEDANCES[:3])]
+# Kept as a text, for a method is written out as one would write it by hand.
+Resistor = Annotated[str, *_text(_passive_text, *_IMPEDANCES[:3])]
 VoltageCircuit = Annotated[
     tuple[complex, float], *_text(quantities.parse_voltage_circuit, "20 kohm", "20 kohm, 12 mH")
 ]
@@ -104,9 +115,54 @@ VoltageRatio = Annotated[
     tuple[float, float], *_text(lambda given: quantities.parse_ratio(given, "V"), "400/100 V")
 ]
 
-Node = Annotated[str, StringConstraints(pattern=r"^\w{1,40}$")]
-Name = Annotated[str, StringConstraints(pattern=r"^\S(.{0,58}\S)?$")]
-MeterName = Annotated[str, StringConstraints(pattern=r"^[^\W\d]\w{0,39}$")]
+
+def _line(pattern: str, words: str) -> tuple[Any, ...]:
+    """Validate a text of one line by a pattern that `words` describe."""
+
+    def check(text: str) -> str:
+        if not (re.fullmatch(pattern, text) and text.isprintable()):
+            raise ValueError(f"expected {words}, got {shown(text)}")
+        return text
+
+    return AfterValidator(check), WithJsonSchema({"type": "string", "pattern": f"^{pattern}$"})
+
+
+def _no_word_of_star_point(node: str) -> str:
+    if node in WORDS:
+        raise ValueError(
+            f"'{node}' is a word of star_point and no node: write '{NEUTRAL}' for the neutral, "
+            "or give the star point a name"
+        )
+    return node
+
+
+def _star_point(node: str) -> str:
+    """Refuse what is nearly one of the words, and would silently be a node of its own."""
+    meant = difflib.get_close_matches(node.casefold(), WORDS, n=1, cutoff=0.8)
+    if node in (*LINES, "PE") or (meant and node not in WORDS):
+        hint = f"; did you mean '{meant[0]}'?" if meant else ""
+        raise ValueError(
+            f'expected "neutral", "isolated" or a name of its own, got {shown(node)}{hint}'
+        )
+    return node
+
+
+Title = Annotated[str, *_line(r"(?=.*\S).{1,200}", "one line of at most 200 characters")]
+Name = Annotated[str, *_line(r"\S(.{0,58}\S)?", "a name of 1 to 60 characters in one line")]
+Node = Annotated[str, *_line(r"\w{1,40}", "a conductor or a name of letters, digits and _")]
+End = Annotated[Node, AfterValidator(_no_word_of_star_point)]
+Ends = Annotated[list[End], Field(min_length=2, max_length=2)]
+StarPoint = Annotated[Node, AfterValidator(_star_point)]
+SignedConductor = Annotated[str, *_line(r"-?\w{1,40}", "a conductor, perhaps with a minus")]
+MeterName = Annotated[
+    str, *_line(r"[^\W\d]\w{0,39}", "a name of letters, digits and _ that starts with a letter")
+]
+
+
+def _once(given: list[str]) -> list[str]:
+    if len(set(given)) < len(given):
+        raise ValueError(f"expected each only once, got {shown(given)}")
+    return given
 
 
 def _list_of(given: object) -> object:
@@ -122,13 +178,11 @@ class Table(BaseModel):
     @classmethod
     def _know_all_keys(cls, given: object) -> object:
         if not isinstance(given, dict):
-            raise ValueError(f"expected a table of keys and values, got {given!r}")  # noqa: TRY004
+            raise ValueError(f"expected a table of keys and values, got {shown(given)}")  # noqa: TRY004
         known = [field.alias or name for name, field in cls.model_fields.items()]
         for key in given:
             if key not in known:
-                near = difflib.get_close_matches(str(key), known, n=1, cutoff=0.5)
-                hint = f"did you mean '{near[0]}'?" if near else f"known are {', '.join(known)}"
-                raise ValueError(f"unknown key '{key}'; {hint}")
+                raise ValueError(f"unknown key {shown(key)}; {near(str(key), known)}")
         return given
 
 
@@ -161,7 +215,12 @@ class RatingTable(Table):
 def _form_of(given: object) -> str:
     if not isinstance(given, dict):
         return "impedance"
-    return "parts" if given.keys() & Parts.model_fields.keys() else "rating"
+    known = {
+        **dict.fromkeys(RatingTable.model_fields, "rating"),
+        **dict.fromkeys(Parts.model_fields, "parts"),
+    }
+    nearest = (difflib.get_close_matches(str(key), known, n=1) for key in given)
+    return next((known[near[0]] for near in nearest if near), "rating")
 
 
 BranchValue = Annotated[
@@ -211,7 +270,7 @@ class SupplyTable(Table):
     phase_voltages: PhaseVoltages | None = None
     sequence_voltages: SequenceVoltages | None = None
     frequency: Frequency = 50.0
-    sequence: str | None = None
+    sequence: Sequence | None = None
     line_impedance: PerLineImpedance = 0j
     neutral_impedance: PassiveImpedance | None = None
     earthed: Conductor | None = None
@@ -266,10 +325,10 @@ class LoadTable(Table):
     L1_L3: BranchValue | None = Field(None, alias="L1-L3")
     each: BranchValue | None = None
     total: RatingTable | None = None
-    star_point: Node | None = None
+    star_point: StarPoint | None = None
     lead_impedance: PerLineImpedance = 0j
     neutral_lead: PassiveImpedance | None = None
-    slip: float | None = Field(None, strict=False, allow_inf_nan=False)
+    slip: float | None = Field(None, allow_inf_nan=False)
     circuit: MotorCircuit | None = None
     active: bool = False
 
@@ -350,7 +409,7 @@ class ImpedanceTable(Table):
     """The table ``[[impedance]]``."""
 
     name: Name | None = None
-    between: Annotated[list[Node], Field(min_length=2, max_length=2)]
+    between: Ends
     value: PassiveImpedance
     side: Side = Field(Side.LOAD, strict=False)
 
@@ -371,7 +430,7 @@ class InstrumentTable(Table):
     phase_error: Angle = 0.0
     current_range: Current | None = None
     voltage_range: Voltage | None = None
-    accuracy_class: Annotated[float, Field(gt=0, le=10, strict=False)] | None = None
+    accuracy_class: Annotated[float, Field(gt=0, le=10)] | None = None
 
     @model_validator(mode="after")
     def _errors_fit_the_kind(self) -> Self:
@@ -387,14 +446,14 @@ class WattmeterTable(Table):
 
     name: MeterName
     current: Annotated[
-        list[Annotated[str, StringConstraints(pattern=r"^-?\w{1,40}$")]],
+        list[SignedConductor],
         BeforeValidator(_list_of, json_schema_input_type=str | list[str]),
         Field(min_length=1, max_length=4),
     ]
-    voltage: Annotated[list[Node], Field(min_length=2, max_length=2)]
+    voltage: Ends
     instrument: str | None = None
     voltage_tap: Side = Field(Side.SUPPLY, strict=False)
-    reversed: list[Literal["current", "voltage"]] = []
+    reversed: Annotated[list[Literal["current", "voltage"]], AfterValidator(_once)] = []
     station: Annotated[int, Field(ge=1)] | None = None
     current_transformer: str | None = None
     voltage_transformer: str | None = None
@@ -404,7 +463,7 @@ class VoltmeterTable(Table):
     """The table ``[[voltmeter]]``."""
 
     name: MeterName
-    between: Annotated[list[Node], Field(min_length=2, max_length=2)]
+    between: Ends
     instrument: str | None = None
     side: Side = Field(Side.LOAD, strict=False)
 
@@ -455,27 +514,31 @@ class MethodTable(Table):
     line: Line | None = None
     common: Line | None = None
     instrument: str | list[str] | None = None
-    resistors: Annotated[list[str], Field(min_length=2, max_length=2)] | None = None
+    resistors: Annotated[list[Resistor], Field(min_length=2, max_length=2)] | None = None
     current_transformer: str | None = None
     voltage_transformer: str | None = None
     voltage_tap: Side | None = Field(None, strict=False)
 
 
+# Beyond this a mistake is likelier than an installation, and solving it would take minutes.
+_MOST = Field(max_length=100)
+
+
 class Scenario(Table):
     """One measurement: supply, loads, instruments, meters, and how the total is formed."""
 
-    title: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    title: Title
     description: str = ""
     labels: Annotated[list[str], Field(min_length=3, max_length=4)] | None = None
     supply: SupplyTable
-    load: list[LoadTable] = []
-    impedance: list[ImpedanceTable] = []
-    instrument: dict[str, InstrumentTable] = {}
-    wattmeter: list[WattmeterTable] = []
-    voltmeter: list[VoltmeterTable] = []
-    ammeter: list[AmmeterTable] = []
-    current_transformer: dict[str, CurrentTransformerTable] = {}
-    voltage_transformer: dict[str, VoltageTransformerTable] = {}
+    load: Annotated[list[LoadTable], _MOST] = []
+    impedance: Annotated[list[ImpedanceTable], _MOST] = []
+    instrument: dict[Name, InstrumentTable] = {}
+    wattmeter: Annotated[list[WattmeterTable], _MOST] = []
+    voltmeter: Annotated[list[VoltmeterTable], _MOST] = []
+    ammeter: Annotated[list[AmmeterTable], _MOST] = []
+    current_transformer: dict[Name, CurrentTransformerTable] = {}
+    voltage_transformer: dict[Name, VoltageTransformerTable] = {}
     total: TotalTable | None = None
     method: MethodTable | None = None
     _document: dict[str, Any] = PrivateAttr(default_factory=dict)

@@ -16,7 +16,9 @@ from simulator.installation.supply import (
     sequence_of,
     symmetrical_emfs,
 )
+from simulator.quantities import format_impedance
 from simulator.scenario.models import LINES, NEUTRAL, PAIRS, LoadTable, Parts, PerLine, RatingTable
+from simulator.scenario.words import called
 
 if TYPE_CHECKING:
     from simulator.scenario.models import BranchValue, PerLineImpedance, SupplyTable
@@ -56,13 +58,9 @@ def supply_of(table: SupplyTable, conductors: Conductors) -> Supply:
     -------
     Supply
         The supply.
-
-    Raises
-    ------
-    ScenarioError
-        If the sequence names no order of the lines.
     """
-    sequence = _sequence(table.sequence)
+    # every rotation of the label order stands in this text
+    sequence = 1 if (table.sequence or "") in "L1-L2-L3-L1-L2" else -1
     nominal: float | None = None
     if table.voltage is not None:
         nominal = table.voltage
@@ -86,18 +84,6 @@ def supply_of(table: SupplyTable, conductors: Conductors) -> Supply:
         earthed=earthed,
         nominal_voltage=nominal,
     )
-
-
-def _sequence(text: str | None) -> int:
-    if text is None:
-        return 1
-    order = text.split("-")
-    turns = [[*LINES[k:], *LINES[:k]] for k in range(3)]
-    if order in turns:
-        return 1
-    if order[::-1] in turns:
-        return -1
-    raise ScenarioError(f'expected "L1-L2-L3" or "L3-L2-L1", got {text!r}', "supply, sequence")
 
 
 def _per_line(value: PerLineImpedance) -> tuple[complex, complex, complex]:
@@ -143,7 +129,8 @@ class _LoadBuilder:
         self.notes: list[str] = []
 
     def error(self, message: str, key: str = "") -> ScenarioError:
-        return ScenarioError(message, f"load '{self.name}'" + (f", {key}" if key else ""))
+        place = called("load", self.name)
+        return ScenarioError(message, f"{place}, {key}" if key else place)
 
     def build(self) -> tuple[Load, list[str]]:
         leads = dict(zip(self.conductors.lines, _per_line(self.table.lead_impedance), strict=True))
@@ -176,10 +163,6 @@ class _LoadBuilder:
             raise self.error(
                 'on 4 wires say where the star point is: star_point = "neutral" or "isolated"',
                 "star_point",
-            )
-        if point in LINES or point == "PE":
-            raise self.error(
-                f'expected "neutral", "isolated" or a name of its own, got "{point}"', "star_point"
             )
         return f"star point of {self.name}" if point in (None, "isolated") else point
 
@@ -214,8 +197,8 @@ class _LoadBuilder:
             z = value
         if z.real < 0 and not self.table.active:
             raise self.error(
-                "expected an impedance without negative resistance "
-                "(a load that generates needs active = true)",
+                "expected an impedance without negative resistance (a load that generates needs "
+                f"active = true), got '{format_impedance(z)}'",
                 key,
             )
         return z

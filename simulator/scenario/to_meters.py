@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import difflib
 import math
+from collections import Counter
 from typing import TYPE_CHECKING, TypeVar
 
 from simulator.errors import ScenarioError
@@ -13,6 +13,7 @@ from simulator.metering.instruments import IDEAL, Instrument
 from simulator.metering.meters import Ammeter, SeparateImpedance, Voltmeter, Wattmeter, Winding
 from simulator.quantities import format_impedance
 from simulator.scenario.models import LINES, NEUTRAL, MethodTable, Scenario
+from simulator.scenario.words import called, near, shown
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,30 +25,10 @@ if TYPE_CHECKING:
         CurrentTransformerTable,
         InstrumentTable,
         VoltageTransformerTable,
+        WattmeterTable,
     )
 
 T = TypeVar("T")
-
-
-def near(name: str, known: list[str]) -> str:
-    """Suggest the nearest known name.
-
-    Parameters
-    ----------
-    name : str
-        What was given.
-    known : list of str
-        What there is.
-
-    Returns
-    -------
-    str
-        The end of an error message.
-    """
-    if not known:
-        return "there are none"
-    found = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-    return f"did you mean '{found[0]}'?" if found else f"known are {', '.join(known)}"
 
 
 def lookup(name: str, table: Mapping[str, T], what: str, place: str) -> T:
@@ -75,7 +56,7 @@ def lookup(name: str, table: Mapping[str, T], what: str, place: str) -> T:
         If there is nothing of that name; it names the nearest.
     """
     if name not in table:
-        raise ScenarioError(f"there is no {what} '{name}'; {near(name, list(table))}", place)
+        raise ScenarioError(f"there is no {what} {shown(name)}; {near(name, table)}", place)
     return table[name]
 
 
@@ -121,11 +102,16 @@ class MeterBuilder:
         ScenarioError
             If there is no such conductor.
         """
+        self._need_neutral(name, place)
         if name not in self.own_names:
             raise ScenarioError(
                 f"expected a conductor ({', '.join(self.own_names.values())}), got '{name}'", place
             )
         return self.own_names[name]
+
+    def _need_neutral(self, name: str, place: str) -> None:
+        if name == NEUTRAL and name not in self.own_names:
+            raise ScenarioError("there is no neutral on 3 wires", place)
 
     def nodes(self, given: list[str], place: str) -> tuple[str, str]:
         """Name the two nodes of a pair.
@@ -148,8 +134,7 @@ class MeterBuilder:
             If one is the neutral and there is none.
         """
         for node in given:
-            if node == NEUTRAL and node not in self.own_names:
-                raise ScenarioError("there is no neutral on 3 wires", place)
+            self._need_neutral(node, place)
         first, second = (self.own_names.get(node, node) for node in given)
         return first, second
 
@@ -190,9 +175,9 @@ class MeterBuilder:
                 )
                 for text in table.current
             )
-            if len({w.conductor for w in windings}) < len(windings):
-                raise ScenarioError("each conductor may stand once", f"{place}, current")
-            ct, vt = table.current_transformer, table.voltage_transformer
+            twice = [c for c, n in Counter(w.conductor for w in windings).items() if n > 1]
+            if twice:
+                raise ScenarioError(f"'{twice[0]}' stands more than once", f"{place}, current")
             meters.append(
                 Wattmeter(
                     name=table.name,
@@ -203,15 +188,23 @@ class MeterBuilder:
                     current_reversed="current" in table.reversed,
                     voltage_reversed="voltage" in table.reversed,
                     station=table.station,
-                    current_transformer=None
-                    if ct is None
-                    else lookup(ct, self.current_transformers, "current transformer", place),
-                    voltage_transformer=None
-                    if vt is None
-                    else lookup(vt, self.voltage_transformers, "voltage transformer", place),
+                    **self._transformers_of(table, place),
                 )
             )
         return tuple(meters)
+
+    def _transformers_of(
+        self, table: WattmeterTable, place: str
+    ) -> dict[str, InstrumentTransformer | None]:
+        found: dict[str, InstrumentTransformer | None] = {}
+        for key, known in (
+            ("current_transformer", self.current_transformers),
+            ("voltage_transformer", self.voltage_transformers),
+        ):
+            name = getattr(table, key)
+            what, where = key.replace("_", " "), f"{place}, {key}"
+            found[key] = None if name is None else lookup(name, known, what, where)
+        return found
 
     def voltmeters(self) -> tuple[Voltmeter, ...]:
         """Build the voltmeters.
@@ -256,7 +249,7 @@ class MeterBuilder:
         built = []
         for k, table in enumerate(self.scenario.impedance, 1):
             name = table.name or f"impedance {k}"
-            nodes = self.nodes(table.between, f"impedance '{name}', between")
+            nodes = self.nodes(table.between, f"{called('impedance', name)}, between")
             built.append(SeparateImpedance(name, nodes, table.value, table.side))
         return tuple(built)
 
@@ -324,6 +317,11 @@ def write_out(table: MethodTable, scenario: Scenario, conductors: Conductors) ->
                 f"'{method.name}' has no key '{key}'; it understands {allowed}", "method"
             )
     instruments = _instruments_of(table, method)
+    for name in instruments:
+        lookup(name, scenario.instrument, "instrument", "method, instrument")
+    for key in ("current_transformer", "voltage_transformer"):
+        if key in given:
+            lookup(given[key], getattr(scenario, key), key.replace("_", " "), f"method, {key}")
     if method.needs_voltage_circuit:
         _need_voltage_circuits(method, instruments, scenario)
     own = dict(zip(LINES, conductors.lines, strict=True))
@@ -356,8 +354,7 @@ def _need_voltage_circuits(method: Method, instruments: list[str], scenario: Sce
             "method, instrument",
         )
     for name in instruments:
-        table = lookup(name, scenario.instrument, "instrument", "method, instrument")
-        if math.isinf(table.voltage_circuit[0].real):
+        if math.isinf(scenario.instrument[name].voltage_circuit[0].real):
             raise ScenarioError(
                 f"'{method.name}' needs it (for example \"20 kohm\"): its star point exists only "
                 "through the currents in the voltage circuits",
@@ -370,11 +367,6 @@ def _equal_resistor(table: MethodTable, instrument: str, scenario: Scenario) -> 
     impedance, inductance = scenario.instrument[instrument].voltage_circuit
     impedance += 2j * math.pi * scenario.supply.frequency * inductance
     if table.voltage_transformer:
-        transformer = lookup(
-            table.voltage_transformer,
-            scenario.voltage_transformer,
-            "voltage transformer",
-            "method, voltage_transformer",
-        )
+        transformer = scenario.voltage_transformer[table.voltage_transformer]
         impedance *= (transformer.ratio[0] / transformer.ratio[1]) ** 2
     return format_impedance(impedance, digits=None)
