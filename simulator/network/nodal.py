@@ -15,7 +15,7 @@ import numpy as np
 
 from simulator.errors import NetworkError
 from simulator.network.elements import AdmittanceBlock, IdealTransformer, Impedance, Source
-from simulator.network.netlist import terminals
+from simulator.network.residual import NEGLIGIBLE, largest_residual
 from simulator.network.topology import check_topology
 
 if TYPE_CHECKING:
@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 # A solution is refused, not returned, beyond these.
 LARGEST_RESIDUAL = 1e-9
 LARGEST_CONDITION = 1e10
-# A phasor below this part of the largest of its kind is rounding.
-NEGLIGIBLE = 1e-12
 
 
 @dataclass(frozen=True)
@@ -148,12 +146,7 @@ def solve(netlist: Netlist) -> Solution:
     potentials = dict(zip(system.nodes, x.tolist(), strict=False)) | {netlist.reference: 0j}
     currents = _currents(netlist, system, x, potentials)
     powers = {e.name: _power(e, potentials, currents[e.name]) for e in netlist.elements}
-    residuals = (
-        _law_residual(netlist, potentials, currents),
-        _node_residual(netlist, currents),
-        _balance_residual(netlist, currents, powers),
-    )
-    residual = float(np.max(residuals))  # unlike max(), it does not lose a NaN
+    residual = largest_residual(netlist, potentials, currents, powers)
     if not residual <= LARGEST_RESIDUAL:
         raise NetworkError(
             f"the solution does not satisfy the circuit's laws (residual {residual:.1e}); "
@@ -284,50 +277,3 @@ def _power(element: object, potentials: Mapping[str, complex], current: Complex)
     if isinstance(element, Impedance) and not element.is_open:
         return complex(element.impedance * abs(current[0]) ** 2)
     return 0j
-
-
-def _law_residual(
-    netlist: Netlist, potentials: Mapping[str, complex], currents: Mapping[str, Complex]
-) -> float:
-    """Largest mismatch of a law; voltages below 1e-12 of the network's largest count as none."""
-    laws = []
-    for e in netlist.elements:
-        if isinstance(e, IdealTransformer):
-            (a, b), (c, d) = e.primary, e.secondary
-            n = e.turns_ratio
-            laws.append([potentials[a], -potentials[b], -n * potentials[c], n * potentials[d]])
-        elif isinstance(e, Impedance) and e.is_open:
-            laws.append([complex(currents[e.name][0])])
-        elif isinstance(e, Source | Impedance):
-            a, b = e.terminals
-            emf = e.emf if isinstance(e, Source) else 0j
-            drop = e.impedance * complex(currents[e.name][0])
-            laws.append([potentials[a], -potentials[b], -drop, -emf])
-    largest = [max(abs(term) for term in law) for law in laws]
-    floor = NEGLIGIBLE * max(largest, default=0.0)
-    mismatch = [
-        abs(sum(law)) / max(size, floor) for law, size in zip(laws, largest, strict=True) if size
-    ]
-    return float(np.max(mismatch, initial=0.0))
-
-
-def _node_residual(netlist: Netlist, currents: Mapping[str, Complex]) -> float:
-    """Largest current sum; currents below 1e-12 of the network's largest count as none."""
-    total = dict.fromkeys(netlist.nodes, 0j)
-    size = dict.fromkeys(netlist.nodes, 0.0)
-    for e in netlist.elements:
-        for node, current in zip(terminals(e), currents[e.name].tolist(), strict=True):
-            total[node] += current
-            size[node] += abs(current)
-    floor = NEGLIGIBLE * max(size.values())
-    return float(np.max([abs(total[n]) / max(size[n], floor) if floor else 0.0 for n in total]))
-
-
-def _balance_residual(
-    netlist: Netlist, currents: Mapping[str, Complex], powers: Mapping[str, complex]
-) -> float:
-    """Sum of all powers; a shorted source gives what it takes, so its emf counts by itself."""
-    sources = [e for e in netlist.elements if isinstance(e, Source)]
-    size = sum(abs(p) for p in powers.values())
-    size += sum(abs(e.emf * complex(currents[e.name][0])) for e in sources)
-    return abs(sum(powers.values())) / size if size else 0.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from simulator.network.nodal import NEGLIGIBLE
+from simulator.network.residual import NEGLIGIBLE
 from simulator.phasors import angle_deg, wrap_deg
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def result_object(result: Result) -> Object:
         "stations": [_numbered_station(s) for s in result.stations] if moved else [],
         "condition": max(s.solution.condition for s in result.stations),
         "residual": result.residual,
-        "notes": list(measurement.notes),
+        "notes": list(result.notes),
     }
 
 
