@@ -84,7 +84,13 @@ class Rating:
     ) -> tuple[float, float]:
         """Apparent and active power from a power factor and one more quantity."""
         if q is not None:
-            if pf == 1 or (self.sense is not None and (q < 0) != (self.sense == "lead")):
+            if q == 0 and pf == 1:
+                raise ScenarioError(
+                    "a power factor of 1 and no reactive power do not fix a load: "
+                    "give the power or the current instead"
+                )
+            turned = self.sense is not None and (q < 0) != (self.sense == "lead")
+            if q == 0 or pf == 1 or turned:
                 raise ScenarioError(
                     f"a reactive power of {q:g} var contradicts the power factor {pf:g} "
                     f"{self.sense or ''}".rstrip()
@@ -96,6 +102,8 @@ class Rating:
                     "a power factor of 0 and an active power do not fix a load: "
                     "give the reactive_power or the current instead"
                 )
+            if p == 0 and pf < 1:
+                raise ScenarioError(f"a power of 0 W contradicts the power factor {pf:g}")
             s = p / pf
         assert s is not None  # noqa: S101  (the second quantity was one of the three)
         return s, s * pf
