@@ -164,7 +164,7 @@ def build(scenario: Scenario) -> Measurement:
         wattmeters=wattmeters,
         total=_total(plain, wattmeters),
         method=scenario.method.name if scenario.method else None,
-        notes=tuple(notes),
+        notes=tuple(dict.fromkeys(notes)),  # `each` says it three times
     )
 
 

@@ -242,7 +242,7 @@ class _LoadBuilder:
             raise self.error(error.message, key) from error
         if rating.assumes_lag and power.imag > 0:
             self.notes.append(
-                f"load '{self.name}', {key}: lag or lead is not stated; taken as lagging"
+                f"{called('load', self.name)}, {key}: lag or lead is not stated; taken as lagging"
             )
         if key != "total":
             return branch_impedance(power, voltage)

@@ -435,8 +435,8 @@ FORMS_OF_LOADS = {
     "negative part": (
         each('{ resistance = "-1 ohm" }'),
         (
-            "load 1, each: expected an impedance without negative resistance (a load that generates "
-            "needs active = true), got '-1 ohm'"
+            "load 1, each: expected an impedance without negative resistance (a load that "
+            "generates needs active = true), got '-1 ohm'"
         ),
     ),
     "capacitance zero": (
@@ -490,8 +490,8 @@ FORMS_OF_LOADS = {
             'phase_voltages = { L1 = "230 V", L2 = "230 V @ -120 deg", L3 = "220 V @ 120 deg" }',
         ),
         (
-            "load 1, total: the supply has no single nominal voltage, so say which voltage the rating "
-            'refers to: at = "230 V"'
+            "load 1, total: the supply has no single nominal voltage, so say which voltage the "
+            'rating refers to: at = "230 V"'
         ),
     ),
     "total is an impedance": (
@@ -570,8 +570,8 @@ METERS = {
     "a word of star_point": (
         meter('current = "L1"\nvoltage = ["L1", "neutral"]', supply=FOUR),
         (
-            "wattmeter 'W1', voltage 2: 'neutral' is a word of star_point and no node: write 'N' for "
-            "the neutral, or give the star point a name"
+            "wattmeter 'W1', voltage 2: 'neutral' is a word of star_point and no node: write 'N' "
+            "for the neutral, or give the star point a name"
         ),
     ),
     "a node that nothing else has": (
