@@ -74,7 +74,7 @@ def wattmeter_reading(
     at_instrument : float
         Reading at the instrument [W].
     """
-    shown = float((voltage_factor * voltage * current.conjugate()).real)
+    shown = float((voltage_factor * voltage * current.conjugate()).real) + 0.0  # never "-0.0"
     return ratio * shown, shown
 
 
