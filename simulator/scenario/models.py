@@ -154,6 +154,7 @@ End = Annotated[Node, AfterValidator(_no_word_of_star_point)]
 Ends = Annotated[list[End], Field(min_length=2, max_length=2)]
 StarPoint = Annotated[Node, AfterValidator(_star_point)]
 SignedConductor = Annotated[str, *_line(r"-?\w{1,40}", "a conductor, perhaps with a minus")]
+Formula = Annotated[str, *_line(r".*", "a formula in one line")]
 MeterName = Annotated[
     str, *_line(r"[^\W\d]\w{0,39}", "a name of letters, digits and _ that starts with a letter")
 ]
@@ -454,7 +455,7 @@ class WattmeterTable(Table):
     instrument: str | None = None
     voltage_tap: Side = Field(Side.SUPPLY, strict=False)
     reversed: Annotated[list[Literal["current", "voltage"]], AfterValidator(_once)] = []
-    station: Annotated[int, Field(ge=1)] | None = None
+    station: Annotated[int, Field(ge=1, le=999)] | None = None
     current_transformer: str | None = None
     voltage_transformer: str | None = None
 
@@ -497,8 +498,8 @@ class VoltageTransformerTable(_TransformerTable):
 class TotalTable(Table):
     """The table ``[total]``."""
 
-    power: str | None = None
-    reactive_power: str | None = None
+    power: Formula | None = None
+    reactive_power: Formula | None = None
 
     @model_validator(mode="after")
     def _one_of_two(self) -> Self:

@@ -66,8 +66,8 @@ def read_bytes(path: str | Path) -> bytes:
     try:
         with Path(path).open("rb") as file:
             return file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        raise ScenarioError(f"cannot read it: {error.strerror}") from error
+    except (OSError, ValueError) as error:  # a ValueError for a zero character in the path
+        raise ScenarioError(f"cannot read it: {getattr(error, 'strerror', error)}") from error
 
 
 def parse_scenario(data: str | bytes) -> Scenario:

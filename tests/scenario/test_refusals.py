@@ -807,7 +807,7 @@ TOTALS = {
     ),
     "a control character": (
         formula("W1\\n+ \\u001b[31mW2"),
-        "total, power: formula 'W1\\n+ \\x1b[31mW2', at character 6, '\\x1b': " + FORMULA,
+        "total, power: expected a formula in one line, got 'W1\\n+ \\x1b[31mW2'",
     ),
     "a voltmeter": (
         THREE + STAR + '[[voltmeter]]\nname = "V"\nbetween = ["L1", "L2"]\n[total]\npower = "V"\n',

@@ -78,10 +78,10 @@ def emfs(line: str, wires: int = 3) -> tuple[complex, complex, complex]:
 def test_symmetrical_supply(wires: int, sequence: str, turn: float) -> None:
     # scenario.md, "Angles and sequence": the L1 emf is at 0°, so L1–L2 is at +30°, or −30° for
     # the other sequence.
-    E = emfs(f'voltage = "400 V"\n{sequence}', wires)
-    assert E == close(tuple(400 / SQRT3 * deg(k * turn) for k in range(3)))
-    U12 = E[0] - E[1]
-    assert U12 == close(400 * deg(-turn / 4))
+    found = emfs(f'voltage = "400 V"\n{sequence}', wires)
+    assert found == close(tuple(400 / SQRT3 * deg(k * turn) for k in range(3)))
+    across = found[0] - found[1]
+    assert across == close(400 * deg(-turn / 4))
 
 
 def test_phase_voltages_as_given_and_their_sequence() -> None:

@@ -1,0 +1,261 @@
+"""Texts that are no scenarios, or try to be too much: refused quickly, in one printable line."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+import pytest
+
+import simulator
+from simulator.errors import ScenarioError
+from tests.scenario.texts import STAR, THREE, THREE_WIRES, TOTAL, W1, W2, replaced
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+def refusal(text: str | bytes) -> str:
+    start = time.perf_counter()
+    with pytest.raises(ScenarioError) as caught:
+        simulator.solve(simulator.parse_scenario(text))
+    assert time.perf_counter() - start < 1
+    assert str(caught.value).isprintable(), "control characters, or more than one line"
+    assert len(str(caught.value)) < 500
+    return str(caught.value)
+
+
+def with_branch(value: str) -> str:
+    return replaced(THREE_WIRES, '"25 ohm"', value)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (THREE_WIRES.encode("utf-16"), "expected a text file in UTF-8"),
+        (THREE_WIRES.replace("ovens", "öfen").encode("latin-1"), "expected a text file in UTF-8"),
+        (b"\x89PNG\r\n\x1a\n\x00", "expected a text file in UTF-8"),
+        ("import os\n", "expected TOML: Expected '=' after a key in a key/value pair (at line 1"),
+        ('{"title": "t"}', "expected TOML: Invalid statement (at line 1, column 1)"),
+        ("\x00", "expected TOML: Invalid statement (at line 1, column 1)"),
+        (THREE_WIRES.replace("\n", "\r"), "expected TOML: "),
+        (THREE_WIRES + "wires = \x1b[31m", "expected TOML: "),
+        (THREE_WIRES + 'x = "\x1b[31m"', "expected TOML: Illegal character '\\x1b' (at line "),
+        (replaced(THREE_WIRES, '"400 V"', '"400 V'), "expected TOML: Illegal character '\\n'"),
+        (replaced(THREE_WIRES, "wires = 3", "wires = 3\nwires = 4"), "expected TOML: "),
+        (THREE_WIRES + "[supply]\n", "expected TOML: Cannot declare ('supply',) twice"),
+        (replaced(THREE_WIRES, '"t"', '"\\ud800"'), "expected TOML: "),
+        (replaced(THREE_WIRES, "wires = 3", "wires = 03"), "expected TOML: "),
+        (THREE_WIRES + "#" * 100_000, "expected a scenario of at most 100 kB"),
+        (
+            THREE_WIRES + "#" * 4_001,
+            "line 21: expected lines of at most 4000 characters, got 4001",
+        ),
+    ],
+)  # fmt: skip
+def test_no_scenario_at_all(text: str | bytes, message: str) -> None:
+    assert refusal(text).startswith(message)
+
+
+# As deep or as long as fits: each took seconds, or more memory than there is, without a limit.
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (THREE_WIRES + "x = " + "[" * 3_900, "its tables are nested too deeply"),
+        (
+            with_branch("[" * 200 + "]" * 200),
+            "load 'ovens', L1: expected an impedance, for example '33.1 ohm', got [[[[",
+        ),
+        (
+            with_branch("{ a = " * 200 + "1" + "}" * 200),
+            "load 'ovens', L1: unknown key 'a'; did you mean 'at'?",
+        ),
+        (f"[{'a.' * 1_900}a]\n" + THREE_WIRES, "unknown key 'a'; known are title, description, "),
+        (
+            "".join(f"{'a.' * 1_900}b{k} = 1\n" for k in range(20)) + THREE_WIRES,
+            "unknown key 'a'; known are title, description, ",
+        ),
+        (
+            THREE_WIRES + "".join(f"k{i} = 1\n" for i in range(8_000)),
+            "total: unknown key 'k0'; known are power, reactive_power",
+        ),
+        (
+            with_branch(f'"{"9" * 3_000} ohm"'),
+            "load 'ovens', L1: expected an impedance, for example '33.1 ohm', got '999",
+        ),
+        (with_branch("9" * 3_900), "load 'ovens', L1: expected an impedance, "),
+        (
+            replaced(THREE_WIRES, "wires = 3", f"wires = {'9' * 3_900}"),
+            "supply, wires: expected a smaller number, got 999",
+        ),
+        (
+            replaced(THREE_WIRES, '"W1 + W2"', f'"{"(" * 900}W1{")" * 90}"'),
+            "total, power: formula '((((",
+        ),
+        (replaced(THREE_WIRES, '"W1 + W2"', f'"{"W1 + " * 700}W2"'), "total, power: a formula may"),
+        (
+            replaced(THREE_WIRES, '"ovens"', f'"{"x" * 3_900}"'),
+            f"load '{'x' * 60}…, name: expected a name of 1 to 60 characters in one line, got 'xxx",
+        ),
+        (
+            f'"{"x" * 3_900}" = 1\n' + THREE_WIRES,
+            f"unknown key '{'x' * 60}…; known are title, description, ",
+        ),
+        (
+            replaced(THREE_WIRES, '"t"', f'"{"x" * 201}"'),
+            "title: expected one line of at most 200 characters, got 'xxx",
+        ),
+        (
+            THREE + "".join(STAR.replace("ovens", f"oven {k}") for k in range(101)),
+            "load: expected a list of at most 100, got [{'name': 'oven 0', ",
+        ),
+        (
+            THREE + STAR + "".join(W1.replace("W1", f"W{k}") for k in range(101)),
+            "wattmeter: expected a list of at most 100, got [{'name': 'W0', ",
+        ),
+    ],
+)  # fmt: skip
+def test_too_much_of_something(text: str, message: str) -> None:
+    assert refusal(text).startswith(message)
+
+
+def test_as_much_as_allowed_is_solved() -> None:
+    text = THREE + "".join(STAR.replace("ovens", f"oven {k}") for k in range(100)) + W1
+    one = simulator.solve(simulator.parse_scenario(THREE + STAR + W1))
+    # derived: a hundred equal loads take a hundred times the power
+    assert simulator.solve(simulator.parse_scenario(text))["W1"].watts == pytest.approx(
+        100 * one["W1"].watts, rel=1e-9
+    )
+
+
+# What could move a cursor, colour a line, turn it round or hide in it; as TOML escapes.
+SLY = ["\\n", "\\r", "\\t", "\\u001b[31m", "\\u0000", "\\u007f", "\\u009b", "\\u202e", "\\u200b",
+       "\\u2028", "\\ufeff"]  # fmt: skip
+
+
+def sly_texts() -> Iterator[tuple[str, str]]:
+    for sly in SLY:
+        for place in ('title = "t', 'name = "ovens', 'name = "W1', 'current = "L1', '["L1', '"W1 '):
+            old = place
+            yield f"{old[-8:]}, {sly}", THREE_WIRES.replace(old, f"{old}{sly}", 1)
+        yield f"key, {sly}", f'"tit{sly}le" = 1\n{THREE_WIRES}'
+        yield f"table, {sly}", THREE_WIRES + f'[instrument."p{sly}"]\nvoltage_circuit = "1 kohm"\n'
+        yield f"unknown table, {sly}", THREE_WIRES + f'["p{sly}"]\n'
+        yield f"branch, {sly}", with_branch(f'"25{sly}hm"')
+        yield f"label, {sly}", f'labels = ["A{sly}", "B", "C"]\n{THREE_WIRES}'
+        yield (
+            f"instrument, {sly}",
+            THREE_WIRES.replace('name = "W1"', f'name = "W1"\ninstrument = "p{sly}"'),
+        )
+        yield f"method, {sly}", THREE + STAR + f'[method]\nname = "two{sly} wattmeters"\n'
+        yield f"star point, {sly}", THREE + STAR + f'star_point = "P{sly}"\n' + W1 + W2 + TOTAL
+        yield (
+            f"sequence, {sly}",
+            replaced(THREE_WIRES, "wires = 3", f'wires = 3\nsequence = "L1-L2-L3{sly}"'),
+        )
+
+
+@pytest.mark.parametrize("text", [pytest.param(text, id=name) for name, text in sly_texts()])
+def test_control_characters_never_reach_a_terminal(text: str) -> None:
+    refusal(text)
+
+
+@pytest.mark.parametrize("text", ["üñïçødé", "Печь", "炉 1", "🔥 oven", "a'b", 'a\\"b', "%s {0}"])
+def test_any_printable_name_is_allowed(text: str) -> None:
+    scenario = simulator.parse_scenario(
+        replaced(THREE_WIRES, '"ovens"', f'"{text}"').replace('"t"', f'"{text}"')
+    )
+    result = simulator.solve(scenario)
+    name = text.replace("\\", "")
+    assert result.measurement.title == name
+    assert result.first.loads[0].name == name
+    assert name in simulator.result_text(result)
+    refusal(replaced(THREE_WIRES, '"ovens"', f'"{text}"').replace('"25 ohm"', '"25 V"'))
+
+
+@pytest.mark.parametrize("name", ["Ä", "W_1", "瓦", "_", "e1", "sqrt", "L1", "None", "true"])
+def test_any_identifier_is_a_meter_s_name(name: str) -> None:
+    text = THREE_WIRES.replace('"W1"', f'"{name}"').replace('"W1 + W2"', f'"{name} + W2"')
+    result = simulator.solve(simulator.parse_scenario(text))
+    plain = simulator.solve(simulator.parse_scenario(THREE_WIRES))
+    assert result[name].watts == plain["W1"].watts
+    assert result.total is not None
+    assert result.total.is_right
+
+
+# Tables as Python gives them, which no TOML file can hold.
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"title": None},
+        {"title": b"t"},
+        {"supply": {"wires": 3, "voltage": float("nan")}},
+        {"load": ({"connection": "star"},)},
+        {"load": [None]},
+        {"labels": ("A", "B", "C")},
+        {"supply": {1: 2}},
+        {3: 4},
+        {"description": object},
+        {"total": {"power": "\ud800"}},
+        {"title": "\ud800"},
+        {"wattmeter": [{"name": "W", "current": "L1", "voltage": ("L1", "L2")}]},
+        {"wattmeter": [{"name": "W", "current": "L1", "voltage": ["L1", "L2"], "station": 10**9}]},
+    ],
+)  # fmt: skip
+def test_tables_from_python(change: dict[object, object]) -> None:
+    document = {"title": "t", "supply": {"wires": 3, "voltage": "400 V"}} | change
+    with pytest.raises(ScenarioError) as caught:
+        simulator.solve(simulator.scenario_from(document))
+    assert str(caught.value).isprintable()
+
+
+def test_tables_nested_without_end() -> None:
+    endless: dict[str, object] = {}
+    endless["a"] = endless
+    for change in ({"supply": endless}, {"load": [endless]}, {"instrument": {"p": endless}}):
+        with pytest.raises(ScenarioError):
+            simulator.scenario_from({"title": "t", **change})
+
+
+# Files
+
+
+def test_no_such_file(tmp_path: Path) -> None:
+    path = tmp_path / "none.toml"
+    with pytest.raises(ScenarioError) as caught:
+        simulator.read_scenario(path)
+    assert str(caught.value) == f"{path}: cannot read it: No such file or directory"
+
+
+def test_a_folder(tmp_path: Path) -> None:
+    with pytest.raises(ScenarioError) as caught:
+        simulator.read_scenario(tmp_path)
+    assert str(caught.value) == f"{tmp_path}: cannot read it: Is a directory"
+
+
+def test_a_path_that_cannot_be() -> None:
+    for path in ("a\0b", "x" * 5_000):
+        with pytest.raises(ScenarioError, match="cannot read it"):
+            simulator.read_scenario(path)
+
+
+def test_the_file_stands_before_the_place(tmp_path: Path) -> None:
+    path = tmp_path / "bad.toml"
+    path.write_text(replaced(THREE_WIRES, '"25 ohm"', '"25 V"'))
+    with pytest.raises(ScenarioError) as caught:
+        simulator.read_scenario(path)
+    assert str(caught.value).startswith(f"{path}: load 'ovens', L1: expected an impedance")
+    path.write_bytes(b"\xff")
+    with pytest.raises(ScenarioError) as caught:
+        simulator.read_scenario(path)
+    assert str(caught.value) == f"{path}: expected a text file in UTF-8"
+
+
+def test_a_large_file_is_not_read_whole(tmp_path: Path) -> None:
+    path = tmp_path / "large.toml"
+    with path.open("wb") as file:
+        file.truncate(10**12)  # a sparse file: no disk holds it
+    with pytest.raises(ScenarioError) as caught:
+        simulator.read_scenario(path)
+    assert str(caught.value) == f"{path}: expected a scenario of at most 100 kB"
