@@ -252,7 +252,7 @@ class _Surroundings:
         for other in self.taken:
             overlap = np.clip(np.minimum(high, other.max) - np.maximum(low, other.min), 0, None)
             cost += 1e6 * (overlap.min(axis=1) > 0) + overlap.prod(axis=1)
-            crossed = _hits(other.min[None], other.max[None], leaders, 0)[0]
+            crossed = _hits(np.array([other.min]), np.array([other.max]), leaders, 0)[0]
             cost += 60 * (crossed & (distance > LEADER))
         beyond = np.clip(self.room.min - low, 0, None) + np.clip(high - self.room.max, 0, None)
         cost += 1e6 * (beyond.max(axis=1) > 0) + 1e3 * beyond.sum(axis=1)

@@ -236,7 +236,8 @@ def foot_panel(figure: Figure, box: Box, lines: list[str]) -> Box:
     Box
         What is left above them.
     """
-    text = "\n".join(wrap(printable(line), 72 * box.width, SMALL) for line in lines)
+    width = 72 * box.width
+    text = "\n".join(_broken(printable(line), width, SMALL, ": ") for line in lines)
     height = text_height(text, SMALL)
     write(figure, text, (box.left, box.bottom + height), size=SMALL)
     return Box(box.left, box.bottom + height, box.width, box.height - height)
@@ -254,18 +255,21 @@ def side_panel(figure: Figure, box: Box, facts: list[tuple[str, str]]) -> None:
     facts : list of (str, str)
         What, and below it how much.
     """
-    texts = []
+    texts, width = [], 72 * box.width
     for what, value in facts:
-        how_much = printable(value)
-        texts.append((wrap(printable(what), 72 * box.width, SMALL), SMALL, "#4a4a4a", 0.0))
-        if text_size(how_much)[0] > 72 * box.width:
-            how_much = how_much.replace(" = ", "\n= ")
-        lines = [wrap(line, 72 * box.width) for line in how_much.split("\n")]
-        texts.append(("\n".join(lines), TEXT, INK, 0.1))
+        texts.append((wrap(printable(what), width, SMALL), SMALL, "#4a4a4a", 0.0))
+        texts.append((_broken(printable(value), width, TEXT, " = "), TEXT, INK, 0.1))
     height = sum(text_height(text, size) + after for text, size, _, after in texts)
     top = box.bottom + (box.height + height) / 2
     for text, size, colour, after in texts:
         top -= write(figure, text, (box.left, top), size, color=colour) + after
+
+
+def _broken(text: str, width: float, size: float, at: str) -> str:
+    """Break a text that is too long where it is best broken, and then wherever it must be."""
+    if text_size(text, size)[0] > width:
+        text = text.replace(at, f"{at.rstrip()}\n" if at[0] != " " else f"\n{at.lstrip()}", 1)
+    return "\n".join(wrap(line, width, size) for line in text.split("\n"))
 
 
 def add_axes(figure: Figure, box: Box) -> Axes:

@@ -8,7 +8,7 @@ from simulator.figures.placing import Label, wrap
 from simulator.figures.plane import VOLTAGE, Plane, away, xy
 from simulator.figures.sheet import frame, head_panel
 from simulator.figures.style import GUIDE, INK, SMALL, Look
-from simulator.figures.words import quantity
+from simulator.figures.words import quantity, shortened
 from simulator.installation.conductors import EARTH
 
 if TYPE_CHECKING:
@@ -95,11 +95,13 @@ def star_points(station: Station) -> dict[str, complex]:
     nodes = dict(station.nodes)
     for load in station.loads:
         if load.star_point is not None:
-            found[f"star point of {load.name}"] = load.star_point
+            found[f"star point of {shortened(load.name)}"] = load.star_point
     for wired in station.arrangement.loads:
         nodes.pop(wired.star_point or "", None)
     ends = {end for meter in station.arrangement.wattmeters for end in meter.voltage} - {EARTH}
-    return found | {f"pseudo-neutral {n}" if n in ends else n: z for n, z in nodes.items()}
+    return found | {
+        f"pseudo-neutral {shortened(n)}" if n in ends else shortened(n): z for n, z in nodes.items()
+    }
 
 
 def _grouped(points: dict[str, complex], largest: float) -> list[tuple[list[str], complex]]:

@@ -241,6 +241,22 @@ class Style:
         chosen = CONDUCTOR_COLOURS[self.conductor_colours]
         return Look(chosen.colours[k], DASHES[k], MARKERS[k], chosen.words[k] in _PALE)
 
+    def series(self, k: int) -> Look:
+        """Give the look of a curve that is no conductor.
+
+        Parameters
+        ----------
+        k : int
+            Its number.
+
+        Returns
+        -------
+        Look
+            Its look; the fifth is drawn like the first.
+        """
+        k %= len(_COLOURS)
+        return Look(INK if self.black_and_white else _COLOURS[k], DASHES[k], MARKERS[k])
+
     @property
     def voltage(self) -> Look:
         """Look of a voltage where no conductor is meant."""

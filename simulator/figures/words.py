@@ -30,6 +30,24 @@ def printable(text: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
+def shortened(name: str, longest: int = 22) -> str:
+    """Shorten a name that is too long for a label.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+    longest : int, optional
+        The most characters a label has room for.
+
+    Returns
+    -------
+    str
+        The name, its end replaced by "…" where it is longer.
+    """
+    return name if len(name) <= longest else f"{name[: longest - 1]}…"
+
+
 def quantity(value: float, unit: Unit, digits: int = 4) -> str:
     """Write a quantity.
 
@@ -64,6 +82,25 @@ def degrees(angle: float) -> str:
         For example "−36.9°".
     """
     return f"{angle:.1f}°".replace("-0.0°", "0.0°").replace("-", "−")
+
+
+def power_factor(angle: float) -> str:
+    """Write the power factor of an angle.
+
+    Parameters
+    ----------
+    angle : float
+        Angle, positive for lag [deg]; NaN where there is none.
+
+    Returns
+    -------
+    str
+        For example "power factor 0.8 lag".
+    """
+    if math.isnan(angle) or abs(angle) < 0.05:
+        return "power factor 1"
+    value = math.cos(math.radians(angle)) + 0.0
+    return f"power factor {value:.3g} {'lag' if angle > 0 else 'lead'}"
 
 
 def phasor(value: complex, unit: Unit) -> str:
