@@ -26,11 +26,13 @@ def to_toml(document: Mapping[str, Any]) -> str:
     blocks = [_pairs({k: v for k, v in document.items() if not _is_block(v)})]
     for key, value in document.items():
         if isinstance(value, dict) and value and all(isinstance(v, dict) for v in value.values()):
-            blocks += [f"[{key}.{_key(name)}]\n{_pairs(table)}" for name, table in value.items()]
+            blocks += [
+                f"[{_key(key)}.{_key(name)}]\n{_pairs(table)}" for name, table in value.items()
+            ]
         elif isinstance(value, dict):
-            blocks.append(f"[{key}]\n{_pairs(value)}")
+            blocks.append(f"[{_key(key)}]\n{_pairs(value)}")
         elif _is_block(value):
-            blocks += [f"[[{key}]]\n{_pairs(table)}" for table in value]
+            blocks += [f"[[{_key(key)}]]\n{_pairs(table)}" for table in value]
     return "\n".join(block for block in blocks if block)
 
 
