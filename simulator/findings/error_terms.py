@@ -217,9 +217,9 @@ def method_expression(measurement: Measurement, total: Total) -> str:
     neutral, wires = measurement.conductors.neutral, measurement.conductors.wires
     shown = indicated_form(measurement, total)
     if total.reactive:
-        power = write_form(true_form(shown.nodes, neutral, reactive=False), neutral)
+        power = write_form(true_form(shown.nodes, neutral), neutral)
         return f"{write_form(shown, neutral)} − {power.replace('Re(', 'Im(')}"
-    true = true_form(shown.nodes, neutral, reactive=False)
+    true = true_form(shown.nodes, neutral)
     return write_form(reduced(Form(shown.nodes, shown.K - true.K), wires), neutral)
 
 

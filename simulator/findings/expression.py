@@ -9,7 +9,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from simulator.findings.sensing import Form
-    from simulator.phasors import ComplexArray
+    from simulator.phasors import FloatArray
 
 _SMALL = 1e-9
 _ROOTS = {math.sqrt(3): "√3", 1 / math.sqrt(3): "1/√3", 2 / math.sqrt(3): "2/√3"}
@@ -66,7 +66,7 @@ def write_form(form: Form, neutral: str | None) -> str:
 
 def _by_node(form: Form, neutral: str | None) -> list[tuple[int, str]]:
     """Collect voltages that meet the same combination of currents."""
-    groups: list[tuple[ComplexArray, ComplexArray]] = []  # (row of K, weights of the voltages)
+    groups: list[tuple[FloatArray, FloatArray]] = []  # (row of K, weights of the voltages)
     for k, row in enumerate(form.K):
         if np.all(abs(row) < _SMALL):
             continue
@@ -77,20 +77,20 @@ def _by_node(form: Form, neutral: str | None) -> list[tuple[int, str]]:
                 voltages[k] = factor
                 break
         else:
-            voltages = np.zeros(len(form.K), dtype=np.complex128)
+            voltages = np.zeros(len(form.K))
             voltages[k] = 1
             groups.append((row, voltages))
     return [
-        _product(voltages, form.nodes, *_tidy_currents(row.conj(), form.nodes[:3], neutral))
+        _product(voltages, form.nodes, *_tidy_currents(row, form.nodes[:3], neutral))
         for row, voltages in groups
     ]
 
 
 def _tidy_currents(
-    currents: ComplexArray, lines: tuple[str, ...], neutral: str | None
-) -> tuple[complex, str]:
+    currents: FloatArray, lines: tuple[str, ...], neutral: str | None
+) -> tuple[float, str]:
     """Write a combination of currents with a simple first coefficient; give what was taken out."""
-    first = complex(currents[int(np.flatnonzero(abs(currents) > _SMALL)[0])])
+    first = float(currents[int(np.flatnonzero(abs(currents) > _SMALL)[0])])
     scaled = currents / first
     if neutral is not None and np.all(abs(scaled - 1) < _SMALL):
         return first, f"I_{neutral}*"
@@ -109,15 +109,15 @@ def _by_current(form: Form) -> list[tuple[int, str]]:
 
 
 def _product(
-    voltages: ComplexArray, nodes: tuple[str, ...], factor: complex, current: str
+    voltages: FloatArray, nodes: tuple[str, ...], factor: float, current: str
 ) -> tuple[int, str]:
     """Write (sum of voltages)·current, with the sign and a common factor in front."""
-    voltages = voltages * np.conj(factor)
+    voltages = voltages * factor
     used = np.flatnonzero(abs(voltages) > _SMALL)
-    common = complex(voltages[used[int(abs(voltages[used]).argmin())]])
-    if (voltages[used[0]] / common).real < 0:
+    common = float(voltages[used[int(abs(voltages[used]).argmin())]])
+    if voltages[used[0]] / common < 0:
         common = -common
-    sign = -1 if common.real < -_SMALL else 1
+    sign = -1 if common < 0 else 1
     common *= sign
     if len(used) == 2 and sign < 0:  # −(V_a − V_b) reads better the other way round
         sign = 1
@@ -130,12 +130,12 @@ def _product(
     return sign, f"{front}{inner}·{current}"
 
 
-def write_sum(coefficients: ComplexArray, names: list[str]) -> str:
+def write_sum(coefficients: FloatArray, names: list[str]) -> str:
     """Write a weighted sum, positive terms first.
 
     Parameters
     ----------
-    coefficients : ndarray of complex
+    coefficients : ndarray of float
         The weights [1].
     names : list of str
         What they weigh.
@@ -145,29 +145,23 @@ def write_sum(coefficients: ComplexArray, names: list[str]) -> str:
     str
         For example ``V_N − V_P``; "0" where all weights vanish.
     """
-    pairs = [(complex(c), n) for c, n in zip(coefficients, names, strict=True) if abs(c) > _SMALL]
-    pairs.sort(key=lambda pair: pair[0].real < -_SMALL)
+    pairs = [
+        (float(c), name) for c, name in zip(coefficients, names, strict=True) if abs(c) > _SMALL
+    ]
+    pairs.sort(key=lambda pair: pair[0] < 0)
     text = ""
     for c, name in pairs:
-        negative = c.real < -_SMALL
-        size = -c if negative else c
-        piece = name if abs(size - 1) < _SMALL else f"{_number(size)}·{name}"
+        piece = name if abs(abs(c) - 1) < _SMALL else f"{_number(abs(c))}·{name}"
         if text:
-            text += f" {'−' if negative else '+'} {piece}"
+            text += f" {'−' if c < 0 else '+'} {piece}"
         else:
-            text = f"−{piece}" if negative else piece
+            text = f"−{piece}" if c < 0 else piece
     return text or "0"
 
 
-def _number(value: complex) -> str:
-    if abs(value.imag) < _SMALL:
-        for root, text in _ROOTS.items():
-            if abs(value.real - root) < _SMALL:
-                return text
-        return f"{value.real:.4g}".replace("-", "−")
-    if abs(value.real) < _SMALL:
-        size = _number(complex(abs(value.imag)))
-        return ("−" if value.imag < 0 else "") + ("j" if size == "1" else f"j{size}")
-    return f"({value.real:.4g}{'+' if value.imag > 0 else '−'}j{abs(value.imag):.4g})".replace(
-        "-", "−"
-    )
+def _number(value: float) -> str:
+    """Write a positive number, roots of three as such."""
+    for root, text in _ROOTS.items():
+        if abs(value - root) < _SMALL:
+            return text
+    return f"{value:.4g}"

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from simulator.findings.error_terms import method_expression
 from simulator.findings.expression import write_form, write_sum
 from simulator.findings.reason import LOAD_WORDS, SUPPLY_WORDS
@@ -16,6 +14,7 @@ from simulator.findings.sensing import (
     true_form,
     weigh_currents,
 )
+from simulator.phasors import angle_deg
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,9 +49,7 @@ def proof_lines(
     assert total is not None  # noqa: S101  (the caller has one)
     symbol = "Q" if total.reactive else "P"
     shown = indicated_form(measurement, total)
-    true = write_form(
-        true_form(shown.nodes, conductors.neutral, reactive=False), conductors.neutral
-    )
+    true = write_form(true_form(shown.nodes, conductors.neutral), conductors.neutral)
     if total.reactive:
         true = true.replace("Re(", "Im(")
     lines = [_reading_line(meter, conductors.lines) for meter in measurement.wattmeters]
@@ -92,11 +89,19 @@ def _star_lines(measurement: Measurement) -> list[str]:
     """Write where star points lie, by the weights of the branches that meet there."""
     weights, names = star_weights(measurement)
     symbols = [f"V_{name}" for name in names]
-    return [
-        f"V_{node} = {write_sum(np.asarray(row), symbols)}   "
-        "(weights of the branches that meet there)"
-        for node, row in weights.items()
-    ]
+    note = "   (weights of the branches that meet there)"
+    lines = []
+    for node, row in weights.items():
+        if abs(row.imag).max() < 1e-9:
+            lines.append(f"V_{node} = {write_sum(row.real, symbols)}{note}")
+        else:
+            parts = [
+                f"{abs(w):.4g}∠{angle_deg(w):.1f}°·{symbol}"
+                for w, symbol in zip(row, symbols, strict=True)
+                if abs(w) > 1e-9
+            ]
+            lines.append(f"V_{node} = {' + '.join(parts)}{note}")
+    return lines
 
 
 def _where_it_vanishes(exactness: Sequence[Row]) -> str:

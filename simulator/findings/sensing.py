@@ -26,10 +26,12 @@ from simulator.network.nodal import solve
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import ArrayLike
+
     from simulator.findings.exactness import Quantity, Sensed
     from simulator.metering.arrangement import Arrangement
     from simulator.metering.meters import Wattmeter
-    from simulator.phasors import ComplexArray
+    from simulator.phasors import ComplexArray, FloatArray
     from simulator.scenario.build import Measurement, Total
 
 _REFERENCE = "reference"
@@ -43,32 +45,15 @@ class Form:
     ----------
     nodes : tuple of str
         The nodes: the conductors first, then the others.
-    K : ndarray of complex, shape (n_nodes, 3)
+    K : ndarray of float, shape (n_nodes, 3)
         Coefficients [1], by node and line current.
     """
 
     nodes: tuple[str, ...]
-    K: ComplexArray
-
-    def value(self, potentials: Sequence[complex], currents: ComplexArray) -> float:
-        """Evaluate the form.
-
-        Parameters
-        ----------
-        potentials : sequence of complex, shape (n_nodes,)
-            Potentials of the nodes [V].
-        currents : ndarray of complex, shape (3,)
-            Line currents [A].
-
-        Returns
-        -------
-        float
-            Its value [W or var].
-        """
-        return float((np.asarray(potentials) @ self.K @ currents.conj()).real)
+    K: FloatArray
 
 
-def weigh_currents(meter: Wattmeter, lines: Sequence[str]) -> ComplexArray:
+def weigh_currents(meter: Wattmeter, lines: Sequence[str]) -> FloatArray:
     """Give the weight of each line current in what a current circuit senses.
 
     Parameters
@@ -80,10 +65,10 @@ def weigh_currents(meter: Wattmeter, lines: Sequence[str]) -> ComplexArray:
 
     Returns
     -------
-    ndarray of complex, shape (3,)
+    ndarray of float, shape (3,)
         The weights; a winding in the neutral senses ``−(I1 + I2 + I3)``.
     """
-    weights = np.zeros(3, dtype=np.complex128)
+    weights = np.zeros(3)
     for winding in meter.windings:
         if winding.conductor in lines:
             weights[lines.index(winding.conductor)] += winding.sign
@@ -126,7 +111,7 @@ def indicated_form(measurement: Measurement, total: Total) -> Form:
     conductors = measurement.conductors
     ends = [node for meter in measurement.wattmeters for node in meter.voltage]
     nodes = tuple(dict.fromkeys((*conductors.all, *ends)))
-    K = np.zeros((len(nodes), 3), dtype=np.complex128)
+    K = np.zeros((len(nodes), 3))
     for meter in measurement.wattmeters:
         weight = total.coefficients.get(meter.name, 0.0) * direction_sign(meter)
         currents = weight * weigh_currents(meter, conductors.lines)
@@ -135,8 +120,8 @@ def indicated_form(measurement: Measurement, total: Total) -> Form:
     return Form(nodes, K)
 
 
-def true_form(nodes: tuple[str, ...], neutral: str | None, *, reactive: bool) -> Form:
-    """Write the power that crosses to the loads as a form.
+def true_form(nodes: tuple[str, ...], neutral: str | None) -> Form:
+    """Write the active power that crosses to the loads as a form.
 
     Parameters
     ----------
@@ -144,19 +129,17 @@ def true_form(nodes: tuple[str, ...], neutral: str | None, *, reactive: bool) ->
         The nodes, the three lines first.
     neutral : str or None
         The neutral; None on three wires.
-    reactive : bool
-        Whether it is the reactive power.
 
     Returns
     -------
     Form
         ``Re(Σ V_k·I_k*)``, on four wires with the voltages to the neutral.
     """
-    K = np.zeros((len(nodes), 3), dtype=np.complex128)
+    K = np.zeros((len(nodes), 3))
     K[:3] = np.eye(3)
     if neutral is not None:
         K[nodes.index(neutral)] = -1
-    return Form(nodes, K * (-1j if reactive else 1))
+    return Form(nodes, K)
 
 
 def sense_total(measurement: Measurement, total: Total) -> tuple[Sensed, tuple[str, ...]]:
@@ -189,7 +172,7 @@ def sense_total(measurement: Measurement, total: Total) -> tuple[Sensed, tuple[s
     quantity: Quantity = "reactive" if total.reactive else "active"
     weights = _exact_weights(measurement, total, free)
     exact = weights is not None
-    parts: list[tuple[Any, ComplexArray, ComplexArray]] = []
+    parts: list[tuple[Any, ArrayLike, ArrayLike]] = []
     placed: set[str] = set()
     for arrangement in measurement.stations.values():
         node_weights = (
@@ -208,7 +191,7 @@ def sense_total(measurement: Measurement, total: Total) -> tuple[Sensed, tuple[s
             sign = direction_sign(meter)
             if weights is not None:
                 c = weights.get(meter.name, Surd()) * sign
-                parts.append((c, a.real.astype(int), b.real.astype(int)))
+                parts.append((c, a.real.astype(int), b.astype(int)))
             else:
                 weight = total.coefficients.get(meter.name, 0.0) * sign
                 parts.append((weight, a * angle_factor(meter), b))

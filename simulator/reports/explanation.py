@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from tabulate import tabulate
 
-from simulator.findings.exactness import LOADS, SUPPLIES
+from simulator.findings.exactness import LOADS, SUPPLIES, TOLERANCE
 from simulator.findings.reason import amount
 from simulator.phasors import angle_deg
 from simulator.reports.text import columns
@@ -167,6 +167,8 @@ def _terms_table(terms: list[Term], error: float, unit: str) -> str:
 
 def _worst(explanation: Explanation) -> str:
     per_va, currents = explanation.worst
+    if per_va < TOLERANCE:
+        return "\nAt these voltages no currents at all make the total wrong; at others they do."
     lines = explanation.result.measurement.conductors.lines
     named = ", ".join(
         f"I_{line} = {abs(i):.3f} A ∠{angle_deg(i, 1e-12):z.1f}°"
