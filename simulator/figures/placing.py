@@ -249,6 +249,7 @@ class _Surroundings:
         if label.towards is not None:
             cost += 0.22 * np.minimum(turn, 360 - turn)
         leaders = np.stack([np.broadcast_to(anchor, low.shape), np.clip(anchor, low, high)], axis=1)
+        cost += 15 * _crossings(leaders, self.segments) * (distance > LEADER)
         for other in self.taken:
             overlap = np.clip(np.minimum(high, other.max) - np.maximum(low, other.min), 0, None)
             cost += 1e6 * (overlap.min(axis=1) > 0) + overlap.prod(axis=1)
@@ -282,6 +283,20 @@ def _hits(
     enter = np.minimum(first, second).max(axis=2)
     leave = np.maximum(first, second).min(axis=2)
     return np.asarray(np.maximum(enter, 0) <= np.minimum(leave, 1))
+
+
+def _sides(segments: FloatArray, lines: FloatArray) -> FloatArray:
+    """Multiply the sides on which a segment's two ends lie of a line; negative if they differ."""
+    along = (lines[:, 1] - lines[:, 0])[None, :, None]
+    to_ends = segments[:, None] - lines[None, :, :1]
+    side = along[..., 0] * to_ends[..., 1] - along[..., 1] * to_ends[..., 0]
+    return np.asarray(side[..., 0] * side[..., 1])
+
+
+def _crossings(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Count how many of the second segments each of the first ones crosses."""
+    across = (_sides(first, second) < 0) & (_sides(second, first).T < 0)
+    return np.asarray(across.sum(axis=1), float)
 
 
 @dataclass(frozen=True)
