@@ -176,9 +176,9 @@ def _steps(meter: Wattmeter, station: Station) -> tuple[float, float, float]:
         for w, element in zip(meter.windings, place.current_circuits, strict=True)
     )
     return (
-        (voltage * current.conjugate()).real,
-        (factor * voltage * current.conjugate()).real,
-        (factor * real_voltage * np.conj(real_current)).real,
+        float((voltage * current.conjugate()).real),
+        float((factor * voltage * current.conjugate()).real),
+        float((factor * real_voltage * np.conj(real_current)).real),
     )
 
 
@@ -228,7 +228,7 @@ def _partial_term(
 ) -> Term:
     """Name what is left out where the meters have no common point."""
     meters = [m for m in measurement.wattmeters if total.coefficients.get(m.name)]
-    if len(meters) == 1:
+    if len(meters) == 1 and meters[0].current_text == meters[0].voltage[0]:
         factor, end = total.coefficients[meters[0].name], meters[0].voltage[1]
         conditions = conditions_of(station)
         if conditions.balanced and conditions.supply == "symmetrical" and end in station.nodes:
@@ -244,7 +244,7 @@ def _partial_term(
             "the same power"
         )
         return Term(f"×{factor:g} on an unbalanced load", expression, value, cause)
-    if len({m.current_text for m in meters}) == 1:
+    if len(meters) > 1 and len({m.current_text for m in meters}) == 1:
         cause = (
             f"only the current of {meters[0].current_text} is sensed, which gives the total only "
             "on symmetrical voltages with a balanced load"
