@@ -130,6 +130,7 @@ class _Curves:
             for name, v in values.items()
         ]
         return Panel(
+            "power-factor",
             "Readings against power factor",
             f"On a {self.balanced}; rings: this scenario itself",
             "power factor",
@@ -155,6 +156,7 @@ class _Curves:
         watts = [np.array([self.result[name].watts]) for name in names]
         own = math.cos(math.radians(self.own_angle)), float(reading_ratio(*watts)[0])
         return Panel(
+            "ratio",
             "Ratio of the readings against power factor",
             f"On a {self.balanced}; ring: this scenario itself",
             "power factor",
@@ -167,6 +169,7 @@ class _Curves:
     def unbalance(self) -> Panel:
         sweep = against_unbalance(self.result)
         return Panel(
+            "unbalance",
             "Error against unbalance",
             f"A {self.balanced}, {power_factor(self.own_angle)}, then one line changed",
             "change of one line's admittance [%]",
@@ -176,6 +179,7 @@ class _Curves:
 
     def mismatch(self) -> Panel:
         return Panel(
+            "mismatch",
             "Error against unequal voltage circuits",
             "This load; all circuits at the star point equal, then the first one changed",
             "change of one voltage circuit [%]",
@@ -187,6 +191,7 @@ class _Curves:
         sweep = against_neutral_impedance(self.result)
         own = abs(self.result.measurement.supply.neutral_impedance)
         return Panel(
+            "neutral-impedance",
             "Error against neutral impedance",
             "This load; the neutral between supply and meters gets a resistance",
             "resistance of the neutral [Ω]",

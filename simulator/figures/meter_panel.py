@@ -73,19 +73,19 @@ def draw_meter(figure: Figure, box: Box, result: Result, reading: Reading, style
     V, I = reading.voltage * to_v, reading.current * to_i
     others = {f"V {n}": v * to_v for n, v in volts.items()}
     others |= {f"I {n}": i * to_i for n, i in amperes.items()}
-    plane = Plane(figure, box, [0j, V, I, *others.values()], room=(0.62, 0.32))
+    plane = Plane(meter.name, figure, box, [0j, V, I, *others.values()], room=(0.62, 0.32))
     own = {"V": V, "I": I}
     others = {name: z for name, z in others.items() if z and abs(z - own[name[0]]) > SAME}
     for name, z in others.items():
         pen = OTHER_VOLTAGE if name[0] == "V" else OTHER_CURRENT
-        plane.arrow(z, Look(DIM), f"{meter.name}-other-{name.replace(' ', '-')}", pen)
+        plane.arrow(z, Look(DIM), f"other {name}", pen)
     if V and I:
         _draw_projection(plane, reading, V, I, style)
     texts = f"V {meter.voltage[0]}-{meter.voltage[1]}", f"I {meter.current_text}"
     looks, pens = (style.voltage, style.current), (VOLTAGE, CURRENT)
     for name, z, look, pen in zip(texts, (V, I), looks, pens, strict=True):
         if z:
-            plane.arrow(z, look, f"{meter.name}-{name[0]}", pen)
+            plane.arrow(z, look, name[0], pen)
             short = text_size(name, TEXT, "bold")[0] > LONGEST_LABEL
             text = name[0] if short else name
             plane.labels.append(Label(text, xy(z), away(z), colour=look.colour, weight="bold"))
@@ -178,7 +178,7 @@ def _draw_projection(plane: Plane, reading: Reading, V: complex, I: complex, sty
         linewidth=0.7,
         hatch=None if upscale else "////",
         zorder=2,
-        gid=f"{reading.name}-projection",
+        gid=plane.gid("projection"),
     )
     plane.axes.add_patch(band)
     plane.segments.append((xy(aside / 2), xy(foot + aside / 2)))

@@ -88,7 +88,7 @@ def _draw_all(figure: Figure, box: Box, result: Result, style: Style) -> None:
     zero += [f"V {name}" for name, v in voltages.items() if v == 0]
     if zero:
         box = foot_panel(figure, box, [f"Zero: {', '.join(zero)}"])
-    plane = Plane(figure, box, [-1 - 1j, 1 + 1j], room=(0.9, 0.3))
+    plane = Plane("main", figure, box, [-1 - 1j, 1 + 1j], room=(0.9, 0.3))
     _turning(plane, result)
     pairs: tuple[tuple[dict[str, complex], Unit, float, float], ...] = (
         (voltages, "V", 1.0, largest_v),
@@ -98,7 +98,7 @@ def _draw_all(figure: Figure, box: Box, result: Result, style: Style) -> None:
         scale = longest / largest if largest else 0.0
         symbol, pen = ("V", VOLTAGE) if unit == "V" else ("I", CURRENT)
         for k, (name, value) in enumerate(phasors.items()):
-            plane.arrow(value * scale, style.conductor(k), f"main-{symbol}-{name}", pen)
+            plane.arrow(value * scale, style.conductor(k), f"{symbol} {name}", pen)
         for names, value in _together(phasors):
             text = "\n".join([*(f"{symbol} {name}" for name in names), phasor(value, unit)])
             plane.labels.append(Label(text, xy(value * scale), away(value), size=SMALL))

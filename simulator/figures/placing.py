@@ -265,7 +265,7 @@ class _Surroundings:
         if np.hypot(*(ends[1] - ends[0])) > LEADER * _figure(self.axes).dpi / 72:
             self.segments = np.concatenate([self.segments, ends[None]])
             x, y = self.axes.transData.inverted().transform(ends).T
-            self.axes.plot(x, y, color=GUIDE, linewidth=0.6, zorder=1, gid="leader")
+            self.axes.plot(x, y, color=GUIDE, linewidth=0.6, zorder=1)
 
 
 def _figure(axes: Axes) -> Figure:
@@ -334,7 +334,7 @@ def overlaps(figure: Figure, tolerance: float = 0.5) -> Clashes:
     Clashes
         Pairs of overlapping texts, and texts that leave the figure.
     """
-    _canvas(figure).draw()  # type: ignore[no-untyped-call]
+    figure.get_tightbbox()  # brings numbers and names of axes into their places
     hidden = _not_drawn(figure)
     texts = [
         (t.get_text(), text_box(figure, t))

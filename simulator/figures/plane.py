@@ -94,6 +94,8 @@ class Plane:
 
     Parameters
     ----------
+    name : str
+        Its name, before the names of what is drawn in it.
     figure : Figure
         The sheet.
     box : Box
@@ -106,12 +108,13 @@ class Plane:
 
     def __init__(
         self,
+        name: str,
         figure: Figure,
         box: Box,
         content: Iterable[complex],
         room: tuple[float, float] = (0.8, 0.36),
     ) -> None:
-        self.figure, self.box = figure, box
+        self.name, self.figure, self.box = name, figure, box
         self.axes = add_axes(figure, box)
         self.axes.set_axis_off()
         corners = np.array([xy(z) for z in content])
@@ -127,6 +130,21 @@ class Plane:
         self.labels: list[Label] = []
         self._bars = 0
 
+    def gid(self, part: str) -> str:
+        """Name an artist, so that whoever reads the figure or its SVG finds it.
+
+        Parameters
+        ----------
+        part : str
+            What it is.
+
+        Returns
+        -------
+        str
+            A name without blanks, the plane's own before it.
+        """
+        return "-".join(f"{self.name} {part}".split())
+
     def line(
         self,
         points: Sequence[complex],
@@ -134,7 +152,6 @@ class Plane:
         colour: str = GUIDE,
         dash: Look | None = None,
         width: float = 0.8,
-        gid: str | None = None,
     ) -> None:
         """Draw a line that labels keep clear of.
 
@@ -148,12 +165,10 @@ class Plane:
             The look whose dash it has.
         width : float, optional
             Its width [pt].
-        gid : str, optional
-            Its name.
         """
         x, y = zip(*map(xy, points), strict=True)
         style = dash.dash if dash else "solid"
-        self.axes.plot(x, y, color=colour, linestyle=style, linewidth=width, zorder=1, gid=gid)
+        self.axes.plot(x, y, color=colour, linestyle=style, linewidth=width, zorder=1)
         self.segments += [(xy(a), xy(b)) for a, b in pairwise(points)]
 
     def arrow(
@@ -192,7 +207,7 @@ class Plane:
             linestyle=look.dash,
             linewidth=pen.width,
             zorder=3,
-            gid=gid,
+            gid=self.gid(gid),
         )
         head = Polygon(
             [xy(tip), xy(neck + half), xy(neck - half)],
@@ -202,7 +217,7 @@ class Plane:
             linewidth=min(pen.width, 1.4),
             joinstyle="miter",
             zorder=4,
-            gid=f"{gid}-head",
+            gid=self.gid(f"{gid}-head"),
         )
         if look.cased:
             shaft.set_path_effects(look.casing(pen.width))
@@ -211,9 +226,7 @@ class Plane:
         self.segments.append((xy(tail), xy(tip)))
         self.tips.append(xy(tip))
 
-    def arc(
-        self, start: float, turn: float, radius: float, *, colour: str = INK, gid: str | None = None
-    ) -> complex:
+    def arc(self, start: float, turn: float, radius: float, *, colour: str = INK) -> complex:
         """Draw an arc around the origin.
 
         Parameters
@@ -226,8 +239,6 @@ class Plane:
             Its radius.
         colour : str, optional
             Its colour.
-        gid : str, optional
-            Its name.
 
         Returns
         -------
@@ -239,7 +250,6 @@ class Plane:
             [polar(radius, float(a)) for a in np.linspace(start, start + turn, n)],
             colour=colour,
             width=0.9,
-            gid=gid,
         )
         return polar(radius, start + turn / 2)
 
@@ -254,7 +264,7 @@ class Plane:
             What is written beside it.
         """
         start, turn = 28.0, 30.0
-        self.arc(start, turn, radius, colour=INK, gid="turning")
+        self.arc(start, turn, radius, colour=INK)
         self.arrow(
             polar(radius, start + turn + 4),
             Look(INK),
@@ -263,7 +273,7 @@ class Plane:
             tail=polar(radius, start + turn - 3),
         )
         middle = polar(radius, start + turn / 2)
-        self.labels.insert(0, Label(text, xy(middle), 45, SMALL, gid="sequence"))
+        self.labels.insert(0, Label(text, xy(middle), 45, SMALL, gid=self.gid("sequence")))
 
     def point(self, z: complex, look: Look, gid: str, *, hollow: bool = False) -> None:
         """Mark a point.
@@ -289,7 +299,7 @@ class Plane:
             markerfacecolor=PAPER if hollow else look.colour,
             markeredgecolor=INK if look.cased else look.colour,
             zorder=5,
-            gid=gid,
+            gid=self.gid(gid),
         )
         self.tips.append(xy(z))
 
@@ -318,7 +328,7 @@ class Plane:
         right = left + value * scale
         gid = f"scale-{unit}"
         self.axes.plot(
-            [left, right], [y, y], color=INK, linewidth=0.9, linestyle=look.dash, gid=gid
+            [left, right], [y, y], color=INK, linewidth=0.9, linestyle=look.dash, gid=self.gid(gid)
         )
         for x in (left, right):
             self.axes.plot([x, x], [y - tick, y + tick], color=INK, linewidth=0.9)
@@ -328,7 +338,7 @@ class Plane:
             quantity(value, unit),
             size=SMALL,
             verticalalignment="center",
-            gid=f"{gid}-text",
+            gid=self.gid(f"{gid}-text"),
         )
         self._bars += 1
 

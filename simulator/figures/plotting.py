@@ -63,6 +63,8 @@ class Panel:
 
     Attributes
     ----------
+    name : str
+        Its name, before the names of what is drawn on it.
     heading, line : str
         What it shows, and under which circumstances.
     x_name, y_name : str
@@ -77,6 +79,7 @@ class Panel:
         Whether the x axis is.
     """
 
+    name: str
     heading: str
     line: str
     x_name: str
@@ -187,7 +190,7 @@ def draw_panel(figure: Figure, box: Box, panel: Panel) -> None:
             color=curve.look.colour,
             linestyle=curve.look.dash,
             linewidth=curve.width,
-            gid=f"curve-{curve.name}",
+            gid=f"{panel.name}-curve-{curve.name}",
             zorder=2 if curve.look.colour == DIM else 3,
         )
     for k, (x, y) in enumerate(points):
@@ -200,7 +203,7 @@ def draw_panel(figure: Figure, box: Box, panel: Panel) -> None:
             markeredgewidth=1.4,
             clip_on=False,
             zorder=5,
-            gid=f"own-{k}",
+            gid=f"{panel.name}-own-{k}",
         )
     _label_curves(axes, panel.curves, points)
 

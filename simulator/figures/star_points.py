@@ -51,7 +51,7 @@ def draw_star_points(figure: Figure, box: Box, result: Result, style: Style) -> 
     everything = [*corners.values(), *points.values()]
     largest = max(abs(z) for z in everything)
     scale = 1 / largest
-    plane = Plane(figure, box, [z * scale for z in everything], room=(0.9, 0.46))
+    plane = Plane("points", figure, box, [z * scale for z in everything], room=(0.9, 0.46))
     middle = sum(corners.values()) / 3 * scale
     plane.line(
         [*(z * scale for z in corners.values()), corners[conductors.lines[0]] * scale],
@@ -59,13 +59,13 @@ def draw_star_points(figure: Figure, box: Box, result: Result, style: Style) -> 
         width=1.0,
     )
     for k, (name, z) in enumerate(corners.items()):
-        plane.point(z * scale, style.conductor(k), f"point-{name}")
+        plane.point(z * scale, style.conductor(k), name)
         plane.labels.append(Label(name, xy(z * scale), away(z * scale, middle), weight="bold"))
     for k, (names, z) in enumerate(_grouped(points, largest)):
         look = Look(style.accent if k else INK, marker="oD^sv"[k % 5])
         if z:
-            plane.arrow(z * scale, look, f"displacement-{names[0]}", VOLTAGE)
-        plane.point(z * scale, look, f"point-{names[0]}", hollow=True)
+            plane.arrow(z * scale, look, f"displacement {names[0]}", VOLTAGE)
+        plane.point(z * scale, look, names[0], hollow=True)
         shift = [f"displaced {quantity(abs(z), 'V')}"] if z else []
         text = "\n".join(wrap(line, 0.42 * 72 * box.width, SMALL) for line in (*names, *shift))
         plane.labels.append(Label(text, xy(z * scale), away(z), size=SMALL))

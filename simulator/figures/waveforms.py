@@ -158,7 +158,7 @@ def _draw(result: Result, reading: Reading, style: Style) -> Figure:
     fill = partial(watts.fill_between, ms, product, interpolate=True, linewidth=0)
     fill(where=product >= 0, facecolor=style.positive)
     fill(where=product <= 0, facecolor=style.negative, edgecolor=GUIDE, hatch="////")
-    watts.plot(ms, product, color=INK, linewidth=1.6, gid="vi")
+    watts.plot(ms, product, color=INK, linewidth=1.6, gid="product")
     dash = (0, (8, 3))
     mean = waves.mean / scale
     watts.axhline(mean, color=style.accent, linewidth=1.8, linestyle=dash, gid="mean")
