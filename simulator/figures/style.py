@@ -43,7 +43,6 @@ _SETTINGS = {
     "ytick.color": INK,
     "text.parse_math": False,  # a "$" in a title is a "$"
     "text.hinting": "none",
-    "text.hinting_factor": 1,
     "axes.formatter.useoffset": False,
     "axes.formatter.use_mathtext": False,
     "axes.unicode_minus": True,
@@ -110,7 +109,7 @@ DASHES: tuple[str | tuple[float, tuple[float, ...]], ...] = (
     (0, (1.4, 1.4)),
 )
 MARKERS = ("o", "s", "^", "D")
-_COLOURS = ("#1d3a8f", "#c9501c", "#2f9c8a", "#6b6b6b")
+_COLOURS = ("#1d3a8f", "#c04a16", "#2f9c8a", "#4a4a4a")
 
 
 @dataclass(frozen=True)
@@ -265,7 +264,7 @@ class Style:
     @property
     def current(self) -> Look:
         """Look of a current where no conductor is meant."""
-        return Look(INK if self.black_and_white else "#c9501c", (0, (6.0, 1.8)), "s")
+        return Look(INK if self.black_and_white else "#c04a16", (0, (6.0, 1.8)), "s")
 
     @property
     def accent(self) -> str:
