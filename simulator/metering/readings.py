@@ -29,7 +29,8 @@ class Reading:
     voltage : complex
         Voltage its voltage circuit feels, as connected, rms [V].
     current : complex
-        Current its current circuit feels, as connected, rms [A].
+        Current its current circuit feels, as connected, rms [A]; of a compensated wattmeter
+        without what its voltage circuit draws.
     """
 
     meter: Wattmeter
@@ -49,6 +50,12 @@ class Reading:
         if abs(self.at_instrument) <= ZERO * abs(self.voltage) * abs(self.current):
             return "zero"
         return "upscale" if self.at_instrument > 0 else "downscale"
+
+    @property
+    def deflection(self) -> float | None:
+        """Divisions its pointer shows; None unless ranges and divisions are known."""
+        constant = self.meter.instrument.watts_per_division
+        return None if constant is None else self.at_instrument / constant
 
 
 def wattmeter_reading(
@@ -108,6 +115,8 @@ def read_wattmeter(meter: Wattmeter, wired: WiredArrangement, solution: Solution
         voltage *= meter.voltage_transformer.error_factor / meter.voltage_transformer.ratio
     current *= -1 if meter.current_reversed else 1
     voltage *= -1 if meter.voltage_reversed else 1
+    if meter.instrument.compensated:
+        current -= voltage / meter.instrument.voltage_circuit
     voltage, current = solution.rounded_voltage(voltage), solution.rounded_current(current)
     watts, shown = wattmeter_reading(voltage, current, meter.instrument.voltage_factor, meter.ratio)
     return Reading(meter, watts, shown, voltage, current)

@@ -160,6 +160,10 @@ MeterName = Annotated[
 ]
 
 
+# Ranges that an instrument may have.
+_SOME = Field(max_length=20)
+
+
 def _once(given: list[str]) -> list[str]:
     if len(set(given)) < len(given):
         raise ValueError(f"expected each only once, got {shown(given)}")
@@ -431,7 +435,40 @@ class InstrumentTable(Table):
     phase_error: Angle = 0.0
     current_range: Current | None = None
     voltage_range: Voltage | None = None
+    current_ranges: Annotated[list[Current], _SOME] = []
+    voltage_ranges: Annotated[list[Voltage], _SOME] = []
+    rated_power_factor: Annotated[float, Field(gt=0, le=1)] = 1.0
+    divisions: Annotated[float, Field(gt=0, le=10_000)] | None = None
     accuracy_class: Annotated[float, Field(gt=0, le=10)] | None = None
+    compensated: bool = False
+
+    @model_validator(mode="after")
+    def _ranges_fit(self) -> Self:
+        for unit, chosen, ranges, key in (
+            ("A", self.current_range, self.current_ranges, "current_range"),
+            ("V", self.voltage_range, self.voltage_ranges, "voltage_range"),
+        ):
+            if chosen is not None and ranges and chosen not in ranges:
+                known = ", ".join(quantities.format_quantity(r, unit, None) for r in ranges)
+                got = quantities.format_quantity(chosen, unit, None)
+                raise ValueError(f"{key}: expected one of its {key}s ({known}), got '{got}'")
+        if self.divisions and (self.current_range is None or self.voltage_range is None):
+            raise ValueError(
+                "'divisions' need current_range and voltage_range, which give the watts per "
+                "division"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _compensation_is_possible(self) -> Self:
+        if self.compensated and math.isinf(self.voltage_circuit[0].real):
+            raise ValueError(
+                "'compensated' needs a voltage_circuit (for example \"20 kohm\"), whose current "
+                "it cancels"
+            )
+        if self.compensated and self.kind is not Kind.ELECTRODYNAMIC:
+            raise ValueError("'compensated' describes an instrument with kind = \"electrodynamic\"")
+        return self
 
     @model_validator(mode="after")
     def _errors_fit_the_kind(self) -> Self:

@@ -10,7 +10,14 @@ from simulator.errors import ScenarioError
 from simulator.installation.transformers import InstrumentTransformer
 from simulator.metering.catalogue import METHODS, expand
 from simulator.metering.instruments import IDEAL, Instrument
-from simulator.metering.meters import Ammeter, SeparateImpedance, Voltmeter, Wattmeter, Winding
+from simulator.metering.meters import (
+    Ammeter,
+    SeparateImpedance,
+    Side,
+    Voltmeter,
+    Wattmeter,
+    Winding,
+)
 from simulator.quantities import format_impedance
 from simulator.scenario.models import LINES, NEUTRAL, MethodTable, Scenario
 from simulator.scenario.words import called, near, shown
@@ -178,19 +185,19 @@ class MeterBuilder:
             twice = [c for c, n in Counter(w.conductor for w in windings).items() if n > 1]
             if twice:
                 raise ScenarioError(f"'{twice[0]}' stands more than once", f"{place}, current")
-            meters.append(
-                Wattmeter(
-                    name=table.name,
-                    windings=windings,
-                    voltage=self.nodes(table.voltage, f"{place}, voltage"),
-                    instrument=self.instrument(table.instrument, f"{place}, instrument"),
-                    tap=table.voltage_tap,
-                    current_reversed="current" in table.reversed,
-                    voltage_reversed="voltage" in table.reversed,
-                    station=table.station,
-                    **self._transformers_of(table, place),
-                )
+            meter = Wattmeter(
+                name=table.name,
+                windings=windings,
+                voltage=self.nodes(table.voltage, f"{place}, voltage"),
+                instrument=self.instrument(table.instrument, f"{place}, instrument"),
+                tap=table.voltage_tap,
+                current_reversed="current" in table.reversed,
+                voltage_reversed="voltage" in table.reversed,
+                station=table.station,
+                **self._transformers_of(table, place),
             )
+            _check_compensation(meter, table.instrument, place)
+            meters.append(meter)
         return tuple(meters)
 
     def _transformers_of(
@@ -254,6 +261,27 @@ class MeterBuilder:
         return tuple(built)
 
 
+def _check_compensation(meter: Wattmeter, instrument: str | None, place: str) -> None:
+    """Refuse a compensated wattmeter whose voltage circuit's current it does not carry."""
+    if not meter.instrument.compensated:
+        return
+    why = f"the instrument {shown(instrument)} is compensated"
+    if meter.tap is not Side.LOAD:
+        raise ScenarioError(
+            f"{why}: the current of its voltage circuit passes its current circuit only with "
+            'voltage_tap = "load"',
+            f"{place}, voltage_tap",
+        )
+    if len(meter.windings) > 1 or meter.windings[0].conductor not in meter.voltage:
+        raise ScenarioError(
+            f"{why}: its current circuit must be in one conductor, and an end of its voltage "
+            "circuit on the same",
+            f"{place}, current",
+        )
+    if meter.current_transformer or meter.voltage_transformer:
+        raise ScenarioError(f"{why}, which works only without transformers", place)
+
+
 def _instrument(table: InstrumentTable, frequency: float) -> Instrument:
     impedance, inductance = table.voltage_circuit
     return Instrument(
@@ -264,7 +292,12 @@ def _instrument(table: InstrumentTable, frequency: float) -> Instrument:
         phase_error=table.phase_error,
         current_range=table.current_range,
         voltage_range=table.voltage_range,
+        current_ranges=tuple(table.current_ranges),
+        voltage_ranges=tuple(table.voltage_ranges),
+        rated_power_factor=table.rated_power_factor,
+        divisions=table.divisions,
         accuracy_class=table.accuracy_class,
+        compensated=table.compensated,
     )
 
 
