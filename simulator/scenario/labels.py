@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from simulator.errors import ScenarioError
-from simulator.scenario.models import LINES, NEUTRAL, LoadTable
+from simulator.scenario.fields import LINES, NEUTRAL
+from simulator.scenario.models import LoadTable
 from simulator.scenario.words import named, shown
 
 DEFAULT = (*LINES, NEUTRAL)

@@ -1,167 +1,67 @@
 """The models of a scenario file: which keys there are, and what each may hold.
 
-Quantities arrive as texts and leave as SI numbers. Conductors have their default names here;
-`simulator.scenario.labels` translates a file that has labels of its own. What one table alone
-can tell is checked here; what needs several tables is checked in `simulator.scenario.build`.
+Conductors have their default names here; `simulator.scenario.labels` translates a file that has
+labels of its own. What one table alone can tell is checked here; what needs several tables is
+checked in `simulator.scenario.build`.
 """
 
 from __future__ import annotations
 
 import difflib
 import math
-import re
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Discriminator,
     Field,
-    PlainValidator,
     PrivateAttr,
     Tag,
-    WithJsonSchema,
     model_validator,
 )
 
-from simulator import quantities
 from simulator.installation.loads import Connection
-from simulator.metering.instruments import Kind
 from simulator.metering.meters import Side
-from simulator.scenario.words import near, shown
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-LINES = ("L1", "L2", "L3")
-NEUTRAL = "N"
-WORDS = ("neutral", "isolated")  # of star_point, which are no nodes
-# A delta's branches as its currents run, and the other way to write each.
-PAIRS = {"L1-L2": "L2-L1", "L2-L3": "L3-L2", "L3-L1": "L1-L3"}
-Conductor = Literal["L1", "L2", "L3", "N"]
-Line = Literal["L1", "L2", "L3"]
-Sequence = Literal["L1-L2-L3", "L2-L3-L1", "L3-L1-L2", "L3-L2-L1", "L2-L1-L3", "L1-L3-L2"]
-
-
-def _text(parse: Callable[[object], object], *examples: str) -> tuple[Any, ...]:
-    """Validate by a parser of `simulator.quantities`, and show an editor what is meant."""
-    return PlainValidator(parse), WithJsonSchema({"type": "string", "examples": list(examples)})
-
-
-def _passive(given: object) -> complex:
-    impedance = quantities.parse_impedance(given)
-    if impedance.real < 0:
-        raise ValueError(f"expected an impedance without negative resistance, got {given!r}")
-    return impedance
-
-
-def _passive_text(given: object) -> object:
-    _passive(given)
-    return given
-
-
-def _closed(given: object) -> complex:
-    impedance = _passive(given)
-    if math.isinf(impedance.real):
-        raise ValueError(f"expected an impedance that is not open, got {given!r}")
-    return impedance
-
-
-def _positive(unit: quantities.Unit) -> Callable[[object], float]:
-    return lambda given: quantities.parse_real(given, unit, above=0)
-
-
-def _at_least_zero(unit: quantities.Unit) -> Callable[[object], float]:
-    return lambda given: quantities.parse_real(given, unit, minimum=0)
-
-
-def _voltage_phasor(given: object) -> complex:
-    return quantities.parse_phasor(given, "V")
-
-
-_IMPEDANCES = ("33.1 ohm", "30+40j ohm", "50 ohm @ 53.13 deg", "50 ohm, 0.6 lag", "open")
-AnyImpedance = Annotated[complex, *_text(quantities.parse_impedance, *_IMPEDANCES)]
-PassiveImpedance = Annotated[complex, *_text(_passive, *_IMPEDANCES)]
-ClosedImpedance = Annotated[complex, *_text(_closed, *_IMPEDANCES[:3])]
-# Kept as a text, for a method is written out as one would write it by hand.
-Resistor = Annotated[str, *_text(_passive_text, *_IMPEDANCES[:3])]
-VoltageCircuit = Annotated[
-    tuple[complex, float], *_text(quantities.parse_voltage_circuit, "20 kohm", "20 kohm, 12 mH")
-]
-Voltage = Annotated[float, *_text(_positive("V"), "400 V")]
-VoltagePhasor = Annotated[complex, *_text(_voltage_phasor, "231 V", "222 V @ -121 deg")]
-Current = Annotated[float, *_text(_positive("A"), "10 A")]
-Frequency = Annotated[float, *_text(_positive("Hz"), "50 Hz")]
-ActivePower = Annotated[float, *_text(_at_least_zero("W"), "1.6 kW")]
-ApparentPower = Annotated[float, *_text(_at_least_zero("VA"), "2 kVA")]
-ReactivePower = Annotated[
-    float, *_text(lambda given: quantities.parse_real(given, "var"), "1.2 kvar")
-]
-PowerFactor = Annotated[
-    quantities.PowerFactor, *_text(quantities.parse_power_factor, "0.8 lag", "0.9 lead", "1")
-]
-Resistance = Annotated[float, *_text(lambda given: quantities.parse_real(given, "ohm"), "10 ohm")]
-Reactance = Annotated[float, *_text(_at_least_zero("ohm"), "1.1 ohm")]
-Inductance = Annotated[float, *_text(_at_least_zero("H"), "30 mH")]
-Capacitance = Annotated[float, *_text(_positive("F"), "47 uF")]
-Angle = Annotated[float, *_text(quantities.parse_angle, "12 min", "0.2 deg")]
-Percent = Annotated[float, *_text(quantities.parse_percent, "-0.2 %")]
-CurrentRatio = Annotated[
-    tuple[float, float], *_text(lambda given: quantities.parse_ratio(given, "A"), "100/5 A")
-]
-VoltageRatio = Annotated[
-    tuple[float, float], *_text(lambda given: quantities.parse_ratio(given, "V"), "400/100 V")
-]
-
-
-def _line(pattern: str, words: str) -> tuple[Any, ...]:
-    """Validate a text of one line by a pattern that `words` describe."""
-
-    def check(text: str) -> str:
-        if not (re.fullmatch(pattern, text) and text.isprintable()):
-            raise ValueError(f"expected {words}, got {shown(text)}")
-        return text
-
-    return AfterValidator(check), WithJsonSchema({"type": "string", "pattern": f"^{pattern}$"})
-
-
-def _no_word_of_star_point(node: str) -> str:
-    if node in WORDS:
-        raise ValueError(
-            f"'{node}' is a word of star_point and no node: write '{NEUTRAL}' for the neutral, "
-            "or give the star point a name"
-        )
-    return node
-
-
-def _star_point(node: str) -> str:
-    """Refuse what is nearly one of the words, and would silently be a node of its own."""
-    meant = difflib.get_close_matches(node.casefold(), WORDS, n=1, cutoff=0.8)
-    if node in (*LINES, "PE") or (meant and node not in WORDS):
-        hint = f"; did you mean '{meant[0]}'?" if meant else ""
-        raise ValueError(
-            f'expected "neutral", "isolated" or a name of its own, got {shown(node)}{hint}'
-        )
-    return node
-
-
-Title = Annotated[str, *_line(r"(?=.*\S).{1,200}", "one line of at most 200 characters")]
-Name = Annotated[str, *_line(r"\S(.{0,58}\S)?", "a name of 1 to 60 characters in one line")]
-Node = Annotated[str, *_line(r"\w{1,40}", "a conductor or a name of letters, digits and _")]
-End = Annotated[Node, AfterValidator(_no_word_of_star_point)]
-Ends = Annotated[list[End], Field(min_length=2, max_length=2)]
-StarPoint = Annotated[Node, AfterValidator(_star_point)]
-SignedConductor = Annotated[str, *_line(r"-?\w{1,40}", "a conductor, perhaps with a minus")]
-Formula = Annotated[str, *_line(r".*", "a formula in one line")]
-MeterName = Annotated[
-    str, *_line(r"[^\W\d]\w{0,39}", "a name of letters, digits and _ that starts with a letter")
-]
-
-
-# Ranges that an instrument may have.
-_SOME = Field(max_length=20)
+from simulator.scenario.fields import (
+    LINES,
+    NEUTRAL,
+    PAIRS,
+    ActivePower,
+    AnyImpedance,
+    ApparentPower,
+    Capacitance,
+    Conductor,
+    Current,
+    Ends,
+    Formula,
+    Frequency,
+    Inductance,
+    Line,
+    MeterName,
+    Name,
+    PassiveImpedance,
+    PowerFactor,
+    Reactance,
+    ReactivePower,
+    Resistance,
+    Resistor,
+    Sequence,
+    SignedConductor,
+    StarPoint,
+    Table,
+    Title,
+    Voltage,
+    VoltagePhasor,
+    positive,
+    text_by,
+)
+from simulator.scenario.instrument_models import (
+    CurrentTransformerTable,
+    InstrumentTable,
+    VoltageTransformerTable,
+)
+from simulator.scenario.words import shown
 
 
 def _once(given: list[str]) -> list[str]:
@@ -172,23 +72,6 @@ def _once(given: list[str]) -> list[str]:
 
 def _list_of(given: object) -> object:
     return [given] if isinstance(given, str) else given
-
-
-class Table(BaseModel):
-    """A table of the file; an unknown key is an error that names the nearest known one."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True, strict=True)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _know_all_keys(cls, given: object) -> object:
-        if not isinstance(given, dict):
-            raise ValueError(f"expected a table of keys and values, got {shown(given)}")  # noqa: TRY004
-        known = [field.alias or name for name, field in cls.model_fields.items()]
-        for key in given:
-            if key not in known:
-                raise ValueError(f"unknown key {shown(key)}; {near(str(key), known)}")
-        return given
 
 
 class Parts(Table):
@@ -302,9 +185,9 @@ class MotorCircuit(Table):
 
     R1: Reactance
     X1: Reactance
-    R2: Annotated[float, *_text(_positive("ohm"), "0.332 ohm")]
+    R2: Annotated[float, *text_by(positive("ohm"), "0.332 ohm")]
     X2: Reactance
-    Xm: Annotated[float, *_text(_positive("ohm"), "26.3 ohm")]
+    Xm: Annotated[float, *text_by(positive("ohm"), "26.3 ohm")]
     Rc: PassiveImpedance = complex(math.inf)
 
     @model_validator(mode="after")
@@ -425,60 +308,6 @@ class ImpedanceTable(Table):
         return self
 
 
-class InstrumentTable(Table):
-    """The table ``[instrument.NAME]``."""
-
-    current_circuit: ClosedImpedance = 0j
-    voltage_circuit: VoltageCircuit = (quantities.OPEN, 0.0)
-    kind: Kind = Field(Kind.ELECTRODYNAMIC, strict=False)
-    gain_error: Percent = 0.0
-    phase_error: Angle = 0.0
-    current_range: Current | None = None
-    voltage_range: Voltage | None = None
-    current_ranges: Annotated[list[Current], _SOME] = []
-    voltage_ranges: Annotated[list[Voltage], _SOME] = []
-    rated_power_factor: Annotated[float, Field(gt=0, le=1)] = 1.0
-    divisions: Annotated[float, Field(gt=0, le=10_000)] | None = None
-    accuracy_class: Annotated[float, Field(gt=0, le=10)] | None = None
-    compensated: bool = False
-
-    @model_validator(mode="after")
-    def _ranges_fit(self) -> Self:
-        for unit, chosen, ranges, key in (
-            ("A", self.current_range, self.current_ranges, "current_range"),
-            ("V", self.voltage_range, self.voltage_ranges, "voltage_range"),
-        ):
-            if chosen is not None and ranges and chosen not in ranges:
-                known = ", ".join(quantities.format_quantity(r, unit, None) for r in ranges)
-                got = quantities.format_quantity(chosen, unit, None)
-                raise ValueError(f"{key}: expected one of its {key}s ({known}), got '{got}'")
-        if self.divisions and (self.current_range is None or self.voltage_range is None):
-            raise ValueError(
-                "'divisions' need current_range and voltage_range, which give the watts per "
-                "division"
-            )
-        return self
-
-    @model_validator(mode="after")
-    def _compensation_is_possible(self) -> Self:
-        if self.compensated and math.isinf(self.voltage_circuit[0].real):
-            raise ValueError(
-                "'compensated' needs a voltage_circuit (for example \"20 kohm\"), whose current "
-                "it cancels"
-            )
-        if self.compensated and self.kind is not Kind.ELECTRODYNAMIC:
-            raise ValueError("'compensated' describes an instrument with kind = \"electrodynamic\"")
-        return self
-
-    @model_validator(mode="after")
-    def _errors_fit_the_kind(self) -> Self:
-        if self.kind is Kind.ELECTRODYNAMIC and (self.gain_error or self.phase_error):
-            raise ValueError(
-                'gain_error and phase_error describe an instrument with kind = "electronic"'
-            )
-        return self
-
-
 class WattmeterTable(Table):
     """The table ``[[wattmeter]]``."""
 
@@ -512,24 +341,6 @@ class AmmeterTable(Table):
     name: MeterName
     conductor: Conductor = Field(alias="in")
     instrument: str | None = None
-
-
-class _TransformerTable(Table):
-    ratio_error: Percent = 0.0
-    phase_displacement: Angle = 0.0
-    accuracy_class: str | None = None
-
-
-class CurrentTransformerTable(_TransformerTable):
-    """The table ``[current_transformer.NAME]``."""
-
-    ratio: CurrentRatio
-
-
-class VoltageTransformerTable(_TransformerTable):
-    """The table ``[voltage_transformer.NAME]``."""
-
-    ratio: VoltageRatio
 
 
 class TotalTable(Table):

@@ -17,7 +17,8 @@ from simulator.installation.supply import (
     symmetrical_emfs,
 )
 from simulator.quantities import format_impedance
-from simulator.scenario.models import LINES, NEUTRAL, PAIRS, LoadTable, Parts, PerLine, RatingTable
+from simulator.scenario.fields import LINES, NEUTRAL, PAIRS
+from simulator.scenario.models import LoadTable, Parts, PerLine, RatingTable
 from simulator.scenario.words import called
 
 if TYPE_CHECKING:

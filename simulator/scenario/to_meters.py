@@ -19,7 +19,7 @@ from simulator.metering.meters import (
     Winding,
 )
 from simulator.quantities import format_impedance
-from simulator.scenario.models import LINES, NEUTRAL, MethodTable, Scenario
+from simulator.scenario.fields import LINES, NEUTRAL
 from simulator.scenario.words import called, near, shown
 
 if TYPE_CHECKING:
@@ -28,12 +28,12 @@ if TYPE_CHECKING:
     from simulator.installation.conductors import Conductors
     from simulator.metering.catalogue import Method
     from simulator.metering.catalogue import Table as PlainTable
-    from simulator.scenario.models import (
+    from simulator.scenario.instrument_models import (
         CurrentTransformerTable,
         InstrumentTable,
         VoltageTransformerTable,
-        WattmeterTable,
     )
+    from simulator.scenario.models import MethodTable, Scenario, WattmeterTable
 
 T = TypeVar("T")
 
