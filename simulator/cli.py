@@ -9,12 +9,12 @@ from __future__ import annotations
 import argparse
 import io
 import sys
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from simulator import __version__
 from simulator.commands import catalogue, check, explain, read
-from simulator.commands.common import WRONG_INPUT, exit_status
-from simulator.errors import SimulatorError
+from simulator.commands.common import WRONG_INPUT, complain, one_line
+from simulator.errors import ScenarioError, SimulatorError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,19 +47,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status: int = options.run(options)
         sys.stdout.flush()
     except SimulatorError as error:
-        print(f"blondel: {error}", file=sys.stderr)
-        return exit_status(error)
+        return complain(error)
     except BrokenPipeError:  # the reader of our output has left; nothing to say to anyone
         sys.stderr.close()
         return 0
+    except OSError as error:  # a full disk, or a path that cannot even be looked at
+        place = error.filename or "standard output"
+        return complain(ScenarioError(f"cannot write it: {error.strerror}", str(place)))
+    except KeyboardInterrupt:
+        return 130  # as shells say it
     return status
 
 
 class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one line, and where to read on."""
+    """Says what is wrong in one line, and where to read on; takes no shortened options."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(allow_abbrev=False, **settings)
 
     def error(self, message: str) -> NoReturn:
-        self.exit(WRONG_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+        self.exit(WRONG_INPUT, f"{self.prog}: {one_line(message)}; see '{self.prog} --help'\n")
 
 
 def _parser() -> argparse.ArgumentParser:

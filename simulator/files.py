@@ -30,7 +30,7 @@ def write_whole(path: Path, content: str | bytes, *, overwrite: bool) -> None:
     """
     if path.exists() and not overwrite:
         raise ScenarioError("the file exists; --overwrite replaces it", str(path))
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    part = path.parent / f".{path.name}.{os.getpid()}.part"
     try:
         part.write_bytes(content.encode() if isinstance(content, str) else content)
         part.replace(path)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_json, exit_status, print_json, scenario_at
+from simulator.commands.common import add_json, complain, one_line, print_json, scenario_at
 from simulator.errors import SimulatorError
 
 if TYPE_CHECKING:
@@ -49,13 +48,12 @@ def run_check(options: argparse.Namespace) -> int:
             with scenario_at(name) as scenario:
                 solve(scenario)
         except SimulatorError as error:
-            print(f"blondel: {error}", file=sys.stderr)
-            worst = max(worst, exit_status(error))
+            worst = max(worst, complain(error))
         else:
             right.append(name)
     if not options.json:
         for name in right:
-            print(f"{name}: can be solved")
+            print(f"{one_line(name)}: can be solved")
     elif not worst:
         print_json([{"file": name, "ok": True} for name in right])
     return worst
@@ -74,7 +72,7 @@ def run_schema(_: argparse.Namespace) -> int:
     int
         Exit status.
     """
-    from simulator.scenario.models import Scenario
+    from simulator.scenario.schema import scenario_schema
 
-    print_json(Scenario.model_json_schema(by_alias=True))
+    print_json(scenario_schema())
     return 0

@@ -18,8 +18,24 @@ if TYPE_CHECKING:
 WRONG_INPUT, NO_SOLUTION = 2, 3
 
 
-def exit_status(error: SimulatorError) -> int:
-    """Give the exit status that an error leads to.
+def one_line(text: str) -> str:
+    """Make a text safe for a terminal, whatever the names in it contain.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The text with line ends and control characters written as escapes.
+    """
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+def complain(error: SimulatorError) -> int:
+    """Say on the standard error stream what is wrong.
 
     Parameters
     ----------
@@ -29,8 +45,9 @@ def exit_status(error: SimulatorError) -> int:
     Returns
     -------
     int
-        3 for a network without a unique solution, 2 for anything else.
+        Exit status: 3 for a network without a unique solution, 2 for anything else.
     """
+    print(f"blondel: {one_line(str(error))}", file=sys.stderr)
     return NO_SOLUTION if isinstance(error, NetworkError) else WRONG_INPUT
 
 
@@ -75,7 +92,16 @@ def print_json(value: object) -> None:
     value : object
         Plain Python values.
     """
-    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False))
+    escaped = "utf" not in (sys.stdout.encoding or "").lower()
+    print(json.dumps(value, ensure_ascii=escaped, indent=2, allow_nan=False))
+
+
+def _standard_input() -> bytes:
+    from simulator.scenario.reader import LARGEST_FILE
+
+    if sys.stdin is None:  # as after a shell's <&-
+        raise ScenarioError("it is closed")
+    return sys.stdin.buffer.read(LARGEST_FILE + 1)
 
 
 @contextmanager
@@ -103,7 +129,7 @@ def scenario_at(name: str) -> Iterator[Scenario]:
 
     place = "standard input" if name == "-" else name
     try:
-        yield parse_scenario(sys.stdin.buffer.read() if name == "-" else read_bytes(name))
+        yield parse_scenario(_standard_input() if name == "-" else read_bytes(name))
     except SimulatorError as error:
         kind = NetworkError if isinstance(error, NetworkError) else ScenarioError
         raise kind(error.message, f"{place}: {error.place}".rstrip(": ")) from error
