@@ -173,6 +173,8 @@ def _station(station: Station) -> str:
 
 def _branches(station: Station) -> str:
     rows = [(load.name, b) for load in station.loads for b in load.branches]
+    if not rows:
+        return "No load\n"
     u, i, p, q = columns(
         (abs(b.voltage) for _, b in rows),
         (abs(b.current) for _, b in rows),
