@@ -12,8 +12,12 @@ from typing import TYPE_CHECKING
 
 from simulator.errors import NetworkError
 from simulator.installation.conductors import SUPPLY_STAR_POINT, Conductors
+from simulator.installation.transformers import (
+    place_current_transformer,
+    place_voltage_transformer,
+)
 from simulator.metering.meters import Ammeter, Side, Voltmeter, Wattmeter
-from simulator.network.elements import IdealTransformer, Impedance
+from simulator.network.elements import Impedance
 from simulator.network.netlist import Netlist
 
 if TYPE_CHECKING:
@@ -35,10 +39,14 @@ class Wired:
         Nodes between which its voltage circuit (or its transformer's primary) lies.
     current_circuits : tuple of str
         Elements that are its current circuit's windings.
+    felt : tuple of str or None
+        Nodes whose voltage its voltage circuit feels behind a transformer; None without one in
+        the network.
     """
 
     ends: tuple[str, str] | None
     current_circuits: tuple[str, ...]
+    felt: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -136,6 +144,7 @@ class _Wiring:
     roles: dict[str, str] = field(default_factory=dict)
     current_circuits: dict[str, tuple[str, ...]] = field(default_factory=dict)
     voltage_ends: dict[str, tuple[str, str]] = field(default_factory=dict)
+    felt: dict[str, tuple[str, str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.places: dict[str, list[str]] = {k: [] for k in self.arrangement.conductors.all}
@@ -187,11 +196,9 @@ class _Wiring:
             where = f"{meter.name} in {conductor}"
             nodes = self.around(meter.name, conductor)
             if transformer:
-                secondary = (f"{where} S1", SUPPLY_STAR_POINT)
-                turns = 1 / transformer.ratio
-                ideal = IdealTransformer(f"current transformer of {where}", nodes, secondary, turns)
-                self.add("transformer", ideal)
-                nodes = secondary
+                placed = place_current_transformer(transformer, where, nodes)
+                self.extend(("transformer", part) for part in placed.parts)
+                nodes = placed.meter_ends
             names.append(f"current circuit of {where}")
             impedance = meter.instrument.current_circuit
             self.add("current circuit", Impedance(names[-1], nodes, impedance))
@@ -204,15 +211,16 @@ class _Wiring:
             ends = self.ends(meter.voltage, meter.tap, meter.name)
             transformer = meter.voltage_transformer
         self.voltage_ends[meter.name] = ends
-        if meter.instrument.senses_only or ends[0] == ends[1]:
+        ideal = meter.instrument.senses_only
+        if ends[0] == ends[1] or (ideal and not (transformer and transformer.matters_alone)):
             return
         if transformer:
-            secondary = (f"{meter.name} secondary", SUPPLY_STAR_POINT)
-            name = f"voltage transformer of {meter.name}"
-            self.add("transformer", IdealTransformer(name, ends, secondary, transformer.ratio))
-            ends = secondary
-        name = f"voltage circuit of {meter.name}"
-        self.add("voltage circuit", Impedance(name, ends, meter.instrument.voltage_circuit))
+            placed = place_voltage_transformer(transformer, meter.name, ends)
+            self.extend(("transformer", part) for part in placed.parts)
+            self.felt[meter.name] = ends = placed.meter_ends
+        if not ideal:
+            name = f"voltage circuit of {meter.name}"
+            self.add("voltage circuit", Impedance(name, ends, meter.instrument.voltage_circuit))
 
     def finish(self) -> WiredArrangement:
         netlist = Netlist(tuple(self.elements), SUPPLY_STAR_POINT)
@@ -221,7 +229,11 @@ class _Wiring:
                 raise NetworkError(_nothing_sets(node, self.voltage_ends))
         names = dict.fromkeys((*self.current_circuits, *self.voltage_ends))
         wired = {
-            name: Wired(self.voltage_ends.get(name), self.current_circuits.get(name, ()))
+            name: Wired(
+                self.voltage_ends.get(name),
+                self.current_circuits.get(name, ()),
+                self.felt.get(name),
+            )
             for name in names
         }
         return WiredArrangement(self.arrangement, netlist, self.roles, wired)

@@ -85,6 +85,33 @@ def wattmeter_reading(
     return ratio * shown, shown
 
 
+def felt_voltage(meter: Wattmeter, wired: WiredArrangement, solution: Solution) -> complex:
+    """Give the voltage that reaches a wattmeter, through its transformer if it has one.
+
+    Parameters
+    ----------
+    meter : Wattmeter
+        The wattmeter.
+    wired : WiredArrangement
+        The network it is in.
+    solution : Solution
+        Its phasors.
+
+    Returns
+    -------
+    complex
+        The voltage, before its voltage circuit is perhaps reversed, rms [V].
+    """
+    place = wired.wired[meter.name]
+    assert place.ends is not None  # noqa: S101  (every wattmeter has a voltage circuit)
+    transformer = meter.voltage_transformer
+    if transformer is None:
+        return solution.voltage(*place.ends)
+    if place.felt is None:
+        return solution.voltage(*place.ends) * transformer.error_factor / transformer.ratio
+    return solution.voltage(*place.felt) * transformer.error_factor
+
+
 def read_wattmeter(meter: Wattmeter, wired: WiredArrangement, solution: Solution) -> Reading:
     """Read one wattmeter in a solved network.
 
@@ -107,12 +134,9 @@ def read_wattmeter(meter: Wattmeter, wired: WiredArrangement, solution: Solution
         w.sign * solution.current(element)
         for w, element in zip(meter.windings, place.current_circuits, strict=True)
     )
-    assert place.ends is not None  # noqa: S101  (every wattmeter has a voltage circuit)
-    voltage = solution.voltage(*place.ends)
+    voltage = felt_voltage(meter, wired, solution)
     if meter.current_transformer:
         current *= meter.current_transformer.error_factor
-    if meter.voltage_transformer:
-        voltage *= meter.voltage_transformer.error_factor / meter.voltage_transformer.ratio
     current *= -1 if meter.current_reversed else 1
     voltage *= -1 if meter.voltage_reversed else 1
     if meter.instrument.compensated:
