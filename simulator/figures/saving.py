@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,8 +9,11 @@ from typing import TYPE_CHECKING, Any
 from simulator.errors import ScenarioError
 from simulator.figures.style import settings
 from simulator.figures.words import printable
+from simulator.files import write_whole
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from matplotlib.figure import Figure
 
 DPI = 150
@@ -50,15 +52,46 @@ def save(figure: Figure, path: str | Path, title: str, *, overwrite: bool = Fals
     ending = path.suffix.lower()
     if ending not in metadata:
         raise ScenarioError("expected a file that ends in .svg, .png or .pdf", str(path))
-    if path.exists() and not overwrite:
-        raise ScenarioError("the file exists; --overwrite replaces it", str(path))
     content = BytesIO()
     with settings():
         figure.savefig(content, format=ending[1:], dpi=DPI, metadata=metadata[ending])
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content.getvalue())
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise ScenarioError(f"cannot write it: {error.strerror}", str(path)) from error
+    write_whole(path, content.getvalue(), overwrite=overwrite)
+
+
+def save_all(
+    figures: Mapping[str, Figure], path: Path, title: str, *, overwrite: bool = False
+) -> list[Path]:
+    """Write figures to files; of several, each file carries its figure's name.
+
+    Parameters
+    ----------
+    figures : mapping of str to Figure
+        The figures by name.
+    path : Path
+        The file for a single one; ``OUT.svg`` becomes ``OUT-phasors.svg`` and so on for several.
+    title : str
+        The scenario's title, embedded in the files.
+    overwrite : bool, optional
+        Whether files that exist may be replaced.
+
+    Returns
+    -------
+    list of Path
+        The files.
+
+    Raises
+    ------
+    ScenarioError
+        If the ending is none of the three, or one of the files exists or cannot be written. No
+        file is written if one exists.
+    """
+    paths = {
+        name: path if len(figures) == 1 else path.with_stem(f"{path.stem}-{name}")
+        for name in figures
+    }
+    for file in paths.values():
+        if file.exists() and not overwrite:
+            raise ScenarioError("the file exists; --overwrite replaces it", str(file))
+    for name, figure in figures.items():
+        save(figure, paths[name], title, overwrite=overwrite)
+    return list(paths.values())

@@ -397,6 +397,20 @@ class Scenario(Table):
         """The tables it was read from, in the words and labels of the file."""
         return self._document
 
+    def named_nodes(self) -> set[str]:
+        """List the nodes the scenario names that are no conductors.
+
+        Returns
+        -------
+        set of str
+            Their names.
+        """
+        pairs = [w.voltage for w in self.wattmeter] + [v.between for v in self.voltmeter]
+        pairs += [z.between for z in self.impedance]
+        nodes = {node for pair in pairs for node in pair}
+        nodes |= {load.star_point for load in self.load if load.star_point}
+        return nodes - {*LINES, NEUTRAL}
+
     def from_document(self, document: dict[str, Any]) -> Self:
         """Remember the tables it was read from.
 
