@@ -24,6 +24,7 @@ from simulator.findings.sensing import (
     true_form,
     weigh_currents,
 )
+from simulator.installation.transformers import Secondary
 from simulator.metering.meters import Side
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def error_terms(
             "transformers and channels",
             "ratio error, phase displacement, gain",
             indicated - placed,
-            "instrument transformers or electronic channels have errors of their own",
+            _channels_cause(measurement),
         ),
         Term(
             "leads beyond the meters",
@@ -118,6 +119,18 @@ def error_terms(
             "leads and impedances between the meters and the loads take their part",
         ),
     )
+
+
+def _channels_cause(measurement: Measurement) -> str:
+    """Say which transformers or channels are at fault, worst first."""
+    for meter in measurement.wattmeters:
+        for transformer in (meter.current_transformer, meter.voltage_transformer):
+            if transformer and transformer.secondary is not Secondary.CONNECTED:
+                return (
+                    f"the secondary of '{transformer.name}' of {meter.name} is "
+                    f"{transformer.secondary}"
+                )
+    return "instrument transformers or electronic channels have errors of their own"
 
 
 def _consumption_cause(measurement: Measurement) -> str:
@@ -170,11 +183,17 @@ def _steps(meter: Wattmeter, station: Station) -> tuple[float, float, float]:
     place = station.wired.wired[meter.name]
     assert place.ends is not None  # noqa: S101  (every wattmeter has a voltage circuit)
     real_voltage = station.solution.voltage(*place.ends) * direction_sign(meter)
-    ratio = meter.current_transformer.ratio if meter.current_transformer else 1.0
-    real_current = ratio * sum(
+    through = place.current_circuits
+    if meter.current_transformer:  # whose errors are a term of their own
+        through = tuple(
+            f"current transformer of {meter.name} in {w.conductor}" for w in meter.windings
+        )
+    real_current = sum(
         w.sign * station.solution.current(element)
-        for w, element in zip(meter.windings, place.current_circuits, strict=True)
+        for w, element in zip(meter.windings, through, strict=True)
     )
+    if meter.instrument.compensated:
+        real_current -= real_voltage / meter.instrument.voltage_circuit
     return (
         float((voltage * current.conjugate()).real),
         float((factor * voltage * current.conjugate()).real),

@@ -8,6 +8,7 @@ voltage circuits still count where they decide the potential of a star point (Mi
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -307,9 +308,8 @@ def _star_elements(arrangement: Arrangement, fixed: tuple[str, ...]) -> list[Imp
         for part in arrangement.impedances
     ]
     for meter in arrangement.wattmeters:
-        if not meter.instrument.senses_only:
-            ratio = meter.voltage_transformer.ratio if meter.voltage_transformer else 1.0
-            impedance = meter.instrument.voltage_circuit * ratio**2
+        impedance = meter.voltage_impedance
+        if not math.isinf(impedance.real):
             elements.append(Impedance(f"voltage circuit {meter.name}", meter.voltage, impedance))
     for voltmeter in arrangement.voltmeters:
         if not voltmeter.instrument.senses_only:

@@ -100,6 +100,36 @@ class InstrumentTransformer:
             self.magnetises or self.burden is not None or self.secondary is not Secondary.CONNECTED
         )
 
+    def seen_from_primary(self, circuit: complex) -> complex:
+        """Give what a voltage transformer with a voltage circuit is between its primary ends.
+
+        Parameters
+        ----------
+        circuit : complex
+            Impedance of the voltage circuit at its secondary [ohm]; infinite if it only senses.
+
+        Returns
+        -------
+        complex
+            The impedance [ohm]; infinite where no current flows.
+        """
+        if self.secondary is Secondary.OPEN:
+            end = OPEN_CIRCUIT
+        elif self.secondary is Secondary.SHORTED:
+            end = 0j
+        else:
+            burden = OPEN_CIRCUIT if self.burden is None else self.burden
+            end = _parallel(burden, self.leads + circuit)
+        half = self.winding / 2
+        inner = half + _parallel(self.magnetising, half + end)
+        return OPEN_CIRCUIT if math.isinf(inner.real) else self.ratio**2 * inner
+
+
+def _parallel(first: complex, second: complex) -> complex:
+    if math.isinf(first.real) or math.isinf(second.real):
+        return second if math.isinf(first.real) else first
+    return first * second / (first + second)
+
 
 @dataclass(frozen=True)
 class PlacedTransformer:

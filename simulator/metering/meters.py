@@ -81,6 +81,13 @@ class Wattmeter:
         return ratio
 
     @property
+    def voltage_impedance(self) -> complex:
+        """What lies between the ends of its voltage circuit, transformer included [ohm]."""
+        circuit = self.instrument.voltage_circuit
+        transformer = self.voltage_transformer
+        return transformer.seen_from_primary(circuit) if transformer else circuit
+
+    @property
     def current_text(self) -> str:
         """What its current circuit senses, as one would write it."""
         text = ""

@@ -73,6 +73,13 @@ def _closed(given: object) -> complex:
     return impedance
 
 
+def _nonzero(given: object) -> complex:
+    impedance = _passive(given)
+    if impedance == 0:
+        raise ValueError(f"expected an impedance above zero, got {given!r}")
+    return impedance
+
+
 def positive(unit: quantities.Unit) -> Callable[[object], float]:
     """Give the parser of a quantity above zero.
 
@@ -101,6 +108,7 @@ _IMPEDANCES = ("33.1 ohm", "30+40j ohm", "50 ohm @ 53.13 deg", "50 ohm, 0.6 lag"
 AnyImpedance = Annotated[complex, *text_by(quantities.parse_impedance, *_IMPEDANCES)]
 PassiveImpedance = Annotated[complex, *text_by(_passive, *_IMPEDANCES)]
 ClosedImpedance = Annotated[complex, *text_by(_closed, *_IMPEDANCES[:3])]
+NonzeroImpedance = Annotated[complex, *text_by(_nonzero, *_IMPEDANCES)]
 # Kept as a text, for a method is written out as one would write it by hand.
 Resistor = Annotated[str, *text_by(_passive_text, *_IMPEDANCES[:3])]
 VoltageCircuit = Annotated[
@@ -112,6 +120,7 @@ Current = Annotated[float, *text_by(positive("A"), "10 A")]
 Frequency = Annotated[float, *text_by(positive("Hz"), "50 Hz")]
 ActivePower = Annotated[float, *text_by(_at_least_zero("W"), "1.6 kW")]
 ApparentPower = Annotated[float, *text_by(_at_least_zero("VA"), "2 kVA")]
+RatedBurden = Annotated[float, *text_by(positive("VA"), "10 VA")]
 ReactivePower = Annotated[
     float, *text_by(lambda given: quantities.parse_real(given, "var"), "1.2 kvar")
 ]

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from simulator import quantities
+from simulator.metering.accuracy import Kind as TransformerKind
+from simulator.metering.accuracy import transformer_classes
 from simulator.metering.instruments import Kind
 from simulator.scenario.fields import (
     Angle,
     ClosedImpedance,
     Current,
     CurrentRatio,
+    NonzeroImpedance,
     Percent,
+    RatedBurden,
     Table,
     Voltage,
     VoltageCircuit,
     VoltageRatio,
 )
+from simulator.scenario.words import shown
 
 # Ranges that an instrument may have.
 _SOME = Field(max_length=20)
@@ -81,18 +86,64 @@ class InstrumentTable(Table):
 
 
 class _TransformerTable(Table):
-    ratio_error: Percent = 0.0
-    phase_displacement: Angle = 0.0
+    """What both kinds of transformers have; impedances are those of the secondary side."""
+
+    ratio_error: Percent | None = None
+    phase_displacement: Angle | None = None
     accuracy_class: str | None = None
+    magnetising: NonzeroImpedance | None = None
+    winding: ClosedImpedance | None = None
+    leads: ClosedImpedance = 0j
+    rated_burden: RatedBurden | None = None
+    secondary: Literal["open", "shorted"] | None = None
+
+    @model_validator(mode="after")
+    def _one_description_of_errors(self) -> Self:
+        ways = (
+            ("ratio_error", "phase_displacement"),
+            ("accuracy_class",),
+            ("magnetising", "winding"),
+        )
+        given = [
+            next(key for key in way if getattr(self, key) is not None)
+            for way in ways
+            if any(getattr(self, key) is not None for key in way)
+        ]
+        if len(given) > 1:
+            raise ValueError(
+                f"'{given[0]}' and '{given[1]}' exclude each other: give ratio_error and "
+                "phase_displacement as measured, or accuracy_class for limits, or magnetising and "
+                "winding for errors that follow from the burden"
+            )
+        return self
+
+    def _check_class(self, kind: TransformerKind) -> Self:
+        known = transformer_classes(kind)
+        if self.accuracy_class is not None and self.accuracy_class not in known:
+            raise ValueError(
+                f"accuracy_class: expected one of {', '.join(known)}, got "
+                f"{shown(self.accuracy_class)}"
+            )
+        return self
 
 
 class CurrentTransformerTable(_TransformerTable):
-    """The table ``[current_transformer.NAME]``."""
+    """The table ``[current_transformer.NAME]``; its burden is in series with the meter."""
 
     ratio: CurrentRatio
+    burden: ClosedImpedance | None = None
+
+    @model_validator(mode="after")
+    def _known_class(self) -> Self:
+        return self._check_class("current")
 
 
 class VoltageTransformerTable(_TransformerTable):
-    """The table ``[voltage_transformer.NAME]``."""
+    """The table ``[voltage_transformer.NAME]``; its burden is in parallel with the meter."""
 
     ratio: VoltageRatio
+    burden: NonzeroImpedance | None = None
+
+    @model_validator(mode="after")
+    def _known_class(self) -> Self:
+        return self._check_class("voltage")

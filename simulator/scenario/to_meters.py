@@ -7,7 +7,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, TypeVar
 
 from simulator.errors import ScenarioError
-from simulator.installation.transformers import InstrumentTransformer
+from simulator.installation.transformers import InstrumentTransformer, Secondary
 from simulator.metering.catalogue import METHODS, expand
 from simulator.metering.instruments import IDEAL, Instrument
 from simulator.metering.meters import (
@@ -18,7 +18,7 @@ from simulator.metering.meters import (
     Wattmeter,
     Winding,
 )
-from simulator.quantities import format_impedance
+from simulator.quantities import OPEN, format_impedance
 from simulator.scenario.fields import LINES, NEUTRAL
 from simulator.scenario.words import called, near, shown
 
@@ -304,12 +304,27 @@ def _instrument(table: InstrumentTable, frequency: float) -> Instrument:
 def _transformers(
     tables: Mapping[str, CurrentTransformerTable] | Mapping[str, VoltageTransformerTable],
 ) -> dict[str, InstrumentTransformer]:
-    return {
-        name: InstrumentTransformer(
-            name, table.ratio[0] / table.ratio[1], table.ratio_error, table.phase_displacement
-        )
-        for name, table in tables.items()
-    }
+    return {name: _transformer(name, table) for name, table in tables.items()}
+
+
+def _transformer(
+    name: str, table: CurrentTransformerTable | VoltageTransformerTable
+) -> InstrumentTransformer:
+    primary, secondary = table.ratio
+    return InstrumentTransformer(
+        name=name,
+        ratio=primary / secondary,
+        ratio_error=table.ratio_error or 0.0,
+        phase_displacement=table.phase_displacement or 0.0,
+        rated_secondary=secondary,
+        accuracy_class=table.accuracy_class,
+        magnetising=OPEN if table.magnetising is None else table.magnetising,
+        winding=table.winding or 0j,
+        leads=table.leads,
+        burden=None if table.burden == OPEN else table.burden,
+        rated_burden=table.rated_burden,
+        secondary=Secondary(table.secondary or "connected"),
+    )
 
 
 def write_out(table: MethodTable, scenario: Scenario, conductors: Conductors) -> PlainTable:
@@ -400,6 +415,7 @@ def _equal_resistor(table: MethodTable, instrument: str, scenario: Scenario) -> 
     impedance, inductance = scenario.instrument[instrument].voltage_circuit
     impedance += 2j * math.pi * scenario.supply.frequency * inductance
     if table.voltage_transformer:
-        transformer = scenario.voltage_transformer[table.voltage_transformer]
-        impedance *= (transformer.ratio[0] / transformer.ratio[1]) ** 2
+        name = table.voltage_transformer
+        transformer = _transformer(name, scenario.voltage_transformer[name])
+        impedance = transformer.seen_from_primary(impedance)
     return format_impedance(impedance, digits=None)
