@@ -18,7 +18,7 @@ from simulator.figures.plane import (
 )
 from simulator.figures.sheet import foot_panel, frame, head_panel, side_panel
 from simulator.figures.style import DIM, INK, SMALL, TEXT, Look
-from simulator.figures.words import angle_between, degrees, phasor, quantity
+from simulator.figures.words import angle_between, degrees, phasor, quantity, shortened
 from simulator.phasors import angle_deg
 
 if TYPE_CHECKING:
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 LONGEST_CURRENT = 0.78
 """Length of the longest current, where the longest voltage is 1."""
+WIDE = 4.0
+"""A panel wider than this has the numbers beside the drawing, not below it [in]."""
 LONGEST_LABEL = 110.0
 """Beyond this width a phasor is labelled V or I alone; the lines below say which [pt]."""
 SAME = 1e-6
@@ -59,7 +61,7 @@ def draw_meter(figure: Figure, box: Box, result: Result, reading: Reading, style
     at = "" if meter.station is None else f" (station {meter.station})"
     frame(figure, box)
     box = head_panel(figure, box, f"{meter.name}{at}: {reading_words(reading)}")
-    if box.width > 1.3 * box.height:
+    if box.width > WIDE:
         box, side = box.split(0.58)
         side_panel(figure, side, _in_numbers(reading))
     else:
@@ -119,10 +121,14 @@ def _in_numbers(reading: Reading) -> list[tuple[str, str]]:
     """Say in numbers what the panel shows: what, and how much."""
     meter = reading.meter
     V, I = reading.voltage, reading.current
+    start, end = map(shortened, meter.voltage)
     turned_v = ", reversed" if meter.voltage_reversed else ""
     turned_i = ", reversed" if meter.current_reversed else ""
     found = [
-        (f"V, {meter.voltage[0]} to {meter.voltage[1]}{turned_v}", phasor(V, "V")),
+        (
+            f"V, {start} to {end}{turned_v}",
+            phasor(V, "V"),
+        ),
         (f"I, {meter.current_text}{turned_i}", phasor(I, "A")),
     ]
     if not (V and I):

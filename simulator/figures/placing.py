@@ -13,12 +13,12 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
+from simulator.figures.geometry import crossings, hits
 from simulator.figures.style import GUIDE, INK, PAPER, TEXT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    import numpy.typing as npt
     from matplotlib.axes import Axes
 
     from simulator.phasors import FloatArray
@@ -30,6 +30,9 @@ GAP = 2.0
 """Clear space around a label [pt]."""
 LEADER = 20.0
 """Distance beyond which a thin line leads from a label to its anchor [pt]."""
+
+FORBIDDEN = 1e6
+"""Cost of a position that is out of the question."""
 
 _DISTANCES = np.array([6.0, 8, 11, 16, 23, 32, 43, 56, 72, 92, 116, 144, 176, 212, 252])  # pt
 _TURNS = np.arange(0, 360, 15.0)  # deg
@@ -236,28 +239,42 @@ class _Surroundings:
     def best_centre(
         self, label: Label, anchor: FloatArray, half: FloatArray, px: float
     ) -> FloatArray:
-        """Weigh all candidate positions; sharing room with another label is never worth it."""
+        """Try rings around the point, and the whole room where they have no free place."""
         distance, turn = (a.ravel() for a in np.meshgrid(_DISTANCES, _TURNS))
         angle = np.radians(turn + (label.towards or 0.0))
         direction = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-        centres = (
-            anchor + direction * distance[:, None] * px + half * np.clip(1.5 * direction, -1, 1)
-        )
+        near = anchor + direction * distance[:, None] * px + half * np.clip(1.5 * direction, -1, 1)
+        costs = self.costs(label, anchor, near, half, px)
+        if costs.min() >= FORBIDDEN:
+            x, y = np.linspace(self.room.min + half, self.room.max - half, 24).T
+            anywhere = np.stack([a.ravel() for a in np.meshgrid(x, y)], axis=1)
+            near = np.concatenate([near, anywhere])
+            costs = self.costs(label, anchor, near, half, px)
+        return np.asarray(near[np.argmin(costs)])
+
+    def costs(
+        self, label: Label, anchor: FloatArray, centres: FloatArray, half: FloatArray, px: float
+    ) -> FloatArray:
+        """Weigh positions; sharing room with another label is never worth it."""
         low, high = centres - half, centres + half
-        cost = distance + 120 * _hits(low, high, self.tips, 5 * px).sum(axis=1)
-        cost += 45 * _hits(low, high, self.segments, px).sum(axis=1)
-        if label.towards is not None:
-            cost += 0.22 * np.minimum(turn, 360 - turn)
         leaders = np.stack([np.broadcast_to(anchor, low.shape), np.clip(anchor, low, high)], axis=1)
-        cost += 15 * _crossings(leaders, self.segments) * (distance > LEADER)
+        distance = np.hypot(*(leaders[:, 1] - leaders[:, 0]).T) / px
+        far = distance > LEADER
+        cost = distance + 120 * hits(low, high, self.tips, 5 * px).sum(axis=1)
+        cost += 45 * hits(low, high, self.segments, px).sum(axis=1)
+        cost += 15 * crossings(leaders, self.segments) * far
+        if label.towards is not None:
+            x, y = (centres - anchor).T
+            turn = np.degrees(np.arctan2(y, x)) - label.towards
+            cost += 0.22 * np.abs((turn + 180) % 360 - 180)
         for other in self.taken:
             overlap = np.clip(np.minimum(high, other.max) - np.maximum(low, other.min), 0, None)
-            cost += 1e6 * (overlap.min(axis=1) > 0) + overlap.prod(axis=1)
-            crossed = _hits(np.array([other.min]), np.array([other.max]), leaders, 0)[0]
-            cost += 60 * (crossed & (distance > LEADER))
+            cost += FORBIDDEN * (overlap.min(axis=1) > 0) + overlap.prod(axis=1)
+            crossed = hits(np.array([other.min]), np.array([other.max]), leaders, 0)[0]
+            cost += 60 * (crossed & far)
         beyond = np.clip(self.room.min - low, 0, None) + np.clip(high - self.room.max, 0, None)
-        cost += 1e6 * (beyond.max(axis=1) > 0) + 1e3 * beyond.sum(axis=1)
-        return np.asarray(centres[np.argmin(cost)])
+        cost += FORBIDDEN * (beyond.max(axis=1) > 1e-6) + 1e3 * beyond.sum(axis=1)
+        return np.asarray(cost)
 
     def lead(self, anchor: FloatArray, box: Bbox) -> None:
         """Draw a thin line to a label that lies far from its point."""
@@ -270,33 +287,6 @@ class _Surroundings:
 
 def _figure(axes: Axes) -> Figure:
     return cast("Figure", axes.get_figure(root=True))
-
-
-def _hits(
-    low: FloatArray, high: FloatArray, segments: FloatArray, margin: float
-) -> npt.NDArray[np.bool_]:
-    """Tell which boxes (rows) which segments (columns) pass through, by clipping them to slabs."""
-    start, along = segments[None, :, 0], (segments[:, 1] - segments[:, 0])[None]
-    along = np.where(np.abs(along) < 1e-9, 1e-9, along)
-    first = ((low - margin)[:, None] - start) / along
-    second = ((high + margin)[:, None] - start) / along
-    enter = np.minimum(first, second).max(axis=2)
-    leave = np.maximum(first, second).min(axis=2)
-    return np.asarray(np.maximum(enter, 0) <= np.minimum(leave, 1))
-
-
-def _sides(segments: FloatArray, lines: FloatArray) -> FloatArray:
-    """Multiply the sides on which a segment's two ends lie of a line; negative if they differ."""
-    along = (lines[:, 1] - lines[:, 0])[None, :, None]
-    to_ends = segments[:, None] - lines[None, :, :1]
-    side = along[..., 0] * to_ends[..., 1] - along[..., 1] * to_ends[..., 0]
-    return np.asarray(side[..., 0] * side[..., 1])
-
-
-def _crossings(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Count how many of the second segments each of the first ones crosses."""
-    across = (_sides(first, second) < 0) & (_sides(second, first).T < 0)
-    return np.asarray(across.sum(axis=1), float)
 
 
 @dataclass(frozen=True)

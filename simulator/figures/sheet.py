@@ -212,7 +212,11 @@ def head_panel(figure: Figure, box: Box, heading: str, line: str = "") -> Box:
         What is left of the panel.
     """
     top = box.top
-    for text, size, weight in ((heading, HEADING, "bold"), (line, SMALL, "normal")):
+    fits = text_size(heading, HEADING, "bold")[0] <= 72 * box.width
+    for text, size, weight in (
+        (heading, HEADING if fits else TEXT, "bold"),
+        (line, SMALL, "normal"),
+    ):
         if text:
             lines = wrap(printable(text), 72 * box.width, size, weight)
             top -= write(figure, lines, (box.left, top), size=size, weight=weight)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from simulator.figures.placing import Label, wrap
 from simulator.figures.plane import VOLTAGE, Plane, away, xy
-from simulator.figures.sheet import frame, head_panel
+from simulator.figures.sheet import foot_panel, frame, head_panel
 from simulator.figures.style import GUIDE, INK, SMALL, Look
 from simulator.figures.words import quantity, shortened
 from simulator.installation.conductors import EARTH
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 SAME = 1e-6
 """Points closer than this part of the largest potential are one."""
+LONGEST = 3
+"""Line breaks in a text that may still stand beside its point."""
+MARKERS, SYMBOLS = "oD^sv", "○◇△□▽"
 
 
 def draw_star_points(figure: Figure, box: Box, result: Result, style: Style) -> None:
@@ -39,38 +42,43 @@ def draw_star_points(figure: Figure, box: Box, result: Result, style: Style) -> 
     """
     station = result.first
     frame(figure, box)
-    box = head_panel(
-        figure,
-        box,
-        "Star points",
-        "Potentials to the supply's star point; an arrow is a displacement",
-    )
-    conductors = station.arrangement.conductors
-    corners = {name: station.solution.potentials[name] for name in conductors.lines}
+    number = "" if station.number is None else f", station {station.number}"
+    line = "Potentials; an arrow is a displacement"
+    box = head_panel(figure, box, f"Star points{number}", line)
+    lines = station.arrangement.conductors.lines
     points = star_points(station)
-    everything = [*corners.values(), *points.values()]
-    largest = max(abs(z) for z in everything)
-    scale = 1 / largest
-    plane = Plane("points", figure, box, [z * scale for z in everything], room=(0.9, 0.46))
-    middle = sum(corners.values()) / 3 * scale
-    plane.line(
-        [*(z * scale for z in corners.values()), corners[conductors.lines[0]] * scale],
-        colour=GUIDE,
-        width=1.0,
-    )
-    for k, (name, z) in enumerate(corners.items()):
-        plane.point(z * scale, style.conductor(k), name)
-        plane.labels.append(Label(name, xy(z * scale), away(z * scale, middle), weight="bold"))
-    for k, (names, z) in enumerate(_grouped(points, largest)):
-        look = Look(style.accent if k else INK, marker="oD^sv"[k % 5])
-        if z:
-            plane.arrow(z * scale, look, f"displacement {names[0]}", VOLTAGE)
-        plane.point(z * scale, look, names[0], hollow=True)
-        shift = [f"displaced {quantity(abs(z), 'V')}"] if z else []
-        text = "\n".join(wrap(line, 0.42 * 72 * box.width, SMALL) for line in (*names, *shift))
-        plane.labels.append(Label(text, xy(z * scale), away(z), size=SMALL))
-    plane.scale_bar(scale, largest, "V", Look(INK))
+    corners = [station.solution.potentials[name] for name in lines]
+    scale = 1 / max(abs(z) for z in (*corners, *points.values()))
+    corners = [z * scale for z in corners]
+    groups = _grouped({name: z * scale for name, z in points.items()})
+    texts = [_texts(names, z / scale) for names, z in groups]
+    labels = ["\n".join(wrap(line, 0.46 * 72 * box.width, SMALL) for line in t) for t in texts]
+    # What is too long to stand beside its point stands below, behind the point's symbol.
+    long = [k for k, label in enumerate(labels) if label.count("\n") > LONGEST]
+    notes = [f"{SYMBOLS[k % 5]} {', '.join(texts[k])}" for k in long]
+    box = foot_panel(figure, box, notes) if notes else box
+    plane = Plane("points", figure, box, [*corners, *(z for _, z in groups)], room=(0.9, 0.46))
+    plane.line([*corners, corners[0]], colour=GUIDE, width=1.0)
+    middle = sum(corners) / 3
+    for k, (name, z) in enumerate(zip(lines, corners, strict=True)):
+        plane.point(z, style.conductor(k), name)
+        plane.labels.append(Label(name, xy(z), away(z, middle), weight="bold"))
+    for k, (names, z) in enumerate(groups):
+        look = Look(style.accent if k else INK, marker=MARKERS[k % 5])
+        plane.arrow(z, look, f"displacement {names[0]}", VOLTAGE)
+        plane.point(z, look, names[0], hollow=True)
+        if k not in long:
+            plane.labels.append(Label(labels[k], xy(z), away(z), size=SMALL))
+    plane.scale_bar(scale, 1 / scale, "V", Look(INK))
     plane.finish()
+
+
+def _texts(names: list[str], displacement: complex) -> list[str]:
+    """Give the names of a point, and how far it is displaced."""
+    found = [shortened(name, 34) for name in names]
+    if displacement:
+        found.append(f"displaced {quantity(abs(displacement), 'V')}")
+    return found
 
 
 def star_points(station: Station) -> dict[str, complex]:
@@ -95,20 +103,18 @@ def star_points(station: Station) -> dict[str, complex]:
     nodes = dict(station.nodes)
     for load in station.loads:
         if load.star_point is not None:
-            found[f"star point of {shortened(load.name)}"] = load.star_point
+            found[f"star point of {load.name}"] = load.star_point
     for wired in station.arrangement.loads:
         nodes.pop(wired.star_point or "", None)
     ends = {end for meter in station.arrangement.wattmeters for end in meter.voltage} - {EARTH}
-    return found | {
-        f"pseudo-neutral {shortened(n)}" if n in ends else shortened(n): z for n, z in nodes.items()
-    }
+    return found | {f"pseudo-neutral {n}" if n in ends else n: z for n, z in nodes.items()}
 
 
-def _grouped(points: dict[str, complex], largest: float) -> list[tuple[list[str], complex]]:
+def _grouped(points: dict[str, complex]) -> list[tuple[list[str], complex]]:
     groups: list[tuple[list[str], complex]] = []
     for name, z in points.items():
         for names, other in groups:
-            if abs(z - other) <= SAME * largest:
+            if abs(z - other) <= SAME:
                 names.append(name)
                 break
         else:
