@@ -1,0 +1,1 @@
+"""The connection diagram and the list of connections that goes with it."""
