@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from simulator.errors import NetworkError, ScenarioError, SimulatorError
@@ -129,7 +130,10 @@ def scenario_at(name: str) -> Iterator[Scenario]:
 
     place = "standard input" if name == "-" else name
     try:
-        yield parse_scenario(_standard_input() if name == "-" else read_bytes(name))
+        if name == "-":
+            yield parse_scenario(_standard_input())
+        else:
+            yield parse_scenario(read_bytes(name), Path(name).parent)
     except SimulatorError as error:
         kind = NetworkError if isinstance(error, NetworkError) else ScenarioError
         raise kind(error.message, f"{place}: {error.place}".rstrip(": ")) from error

@@ -16,6 +16,7 @@ from simulator.scenario.fields import (
     ClosedImpedance,
     Current,
     CurrentRatio,
+    Name,
     NonzeroImpedance,
     Percent,
     RatedBurden,
@@ -147,3 +148,11 @@ class VoltageTransformerTable(_TransformerTable):
     @model_validator(mode="after")
     def _known_class(self) -> Self:
         return self._check_class("voltage")
+
+
+class InstrumentFile(Table):
+    """A file of instruments and transformers that several scenarios share."""
+
+    instrument: dict[Name, InstrumentTable] = {}
+    current_transformer: dict[Name, CurrentTransformerTable] = {}
+    voltage_transformer: dict[Name, VoltageTransformerTable] = {}

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import tomllib
+from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import ValidationError
 
-from simulator.errors import QuantityError, ScenarioError
-from simulator.scenario.labels import labels_of, to_default, to_own
-from simulator.scenario.models import BRANCH_FORMS, Scenario
-from simulator.scenario.words import named, shown
+from simulator.errors import ScenarioError
+from simulator.scenario.fields import Table
+from simulator.scenario.instrument_models import InstrumentFile
+from simulator.scenario.labels import DEFAULT, labels_of, to_default
+from simulator.scenario.models import Scenario
+from simulator.scenario.refusals import explained
+from simulator.scenario.words import shown
 
 if TYPE_CHECKING:
     from simulator.scenario.labels import Document
 
+T = TypeVar("T", bound=Table)
+GENERIC = resources.files("simulator") / "data" / "generic_instruments.toml"
 LARGEST_FILE = 100_000
-LONGEST_LINE = 4_000  # a key of many parts takes the square of its length to read
+LONGEST_LINE = 2_000  # a key of many parts takes the square of its length to read
 
 
 def read_scenario(path: str | Path) -> Scenario:
@@ -39,7 +45,7 @@ def read_scenario(path: str | Path) -> Scenario:
         If the file cannot be read or says something impossible; it names the place.
     """
     try:
-        return parse_scenario(read_bytes(path))
+        return parse_scenario(read_bytes(path), Path(path).parent)
     except ScenarioError as error:
         place = f"{path}: {error.place}" if error.place else str(path)
         raise ScenarioError(error.message, place) from error
@@ -70,13 +76,15 @@ def read_bytes(path: str | Path) -> bytes:
         raise ScenarioError(f"cannot read it: {getattr(error, 'strerror', error)}") from error
 
 
-def parse_scenario(data: str | bytes) -> Scenario:
+def parse_scenario(data: str | bytes, folder: str | Path = "") -> Scenario:
     """Read a scenario from TOML text.
 
     Parameters
     ----------
     data : str or bytes
         The text, UTF-8 if bytes.
+    folder : str or Path
+        Where a file of instruments that it names is looked for; the working directory by default.
 
     Returns
     -------
@@ -88,8 +96,12 @@ def parse_scenario(data: str | bytes) -> Scenario:
     ScenarioError
         If it is no TOML or says something impossible; it names the place.
     """
+    return scenario_from(_tables(data), folder)
+
+
+def _tables(data: str | bytes, what: str = "a scenario") -> dict[str, Any]:
     if len(data) > LARGEST_FILE:
-        raise ScenarioError(f"expected a scenario of at most {LARGEST_FILE // 1000} kB")
+        raise ScenarioError(f"expected {what} of at most {LARGEST_FILE // 1000} kB")
     try:
         text = data if isinstance(data, str) else data.decode()
     except UnicodeDecodeError as error:
@@ -99,21 +111,22 @@ def parse_scenario(data: str | bytes) -> Scenario:
             message = f"expected lines of at most {LONGEST_LINE} characters, got {len(line)}"
             raise ScenarioError(message, f"line {number}")
     try:
-        document = tomllib.loads(text.removeprefix("\ufeff"))  # a mark that some editors write
+        return tomllib.loads(text.removeprefix("\ufeff"))  # a mark that some editors write
     except ValueError as error:  # TOMLDecodeError, or a number too long for an int
         raise ScenarioError(f"expected TOML: {error}") from error
     except RecursionError as error:
         raise ScenarioError("its tables are nested too deeply") from error
-    return scenario_from(document)
 
 
-def scenario_from(document: Document) -> Scenario:
+def scenario_from(document: Document, folder: str | Path = "") -> Scenario:
     """Check a scenario given as tables, as `tomllib` returns them.
 
     Parameters
     ----------
     document : mapping
         The tables of a scenario file.
+    folder : str or Path
+        Where a file of instruments that it names is looked for; the working directory by default.
 
     Returns
     -------
@@ -125,76 +138,64 @@ def scenario_from(document: Document) -> Scenario:
     ScenarioError
         If it says something impossible; it names the place.
     """
+    document, shared = _with_shared(document, Path(folder))
     labels = labels_of(document)
-    default = to_default(document, labels)
+    scenario = _checked(Scenario, to_default(document, labels), document, labels)
+    return scenario.from_document(_without(document, shared - _named_in(scenario)))
+
+
+def _checked(
+    model: type[T], tables: Document, document: Document, labels: tuple[str, ...] = DEFAULT
+) -> T:
     try:
-        return Scenario.model_validate(default).from_document(dict(document))
+        return model.model_validate(tables)
     except ValidationError as error:
-        raise _explained(error.errors(include_url=False)[0], document, labels) from error
+        raise explained(error.errors(include_url=False)[0], document, labels) from error
     except RecursionError as error:
         raise ScenarioError("its tables are nested too deeply") from error
 
 
-# What the types of pydantic's errors ask for, in the words of the trade.
-_WISHES = {
-    "string_type": "a text",
-    "list_type": "a list",
-    "dict_type": "tables with names",
-    "bool_type": "true or false",
-    "int_type": "a whole number",
-    "int_from_float": "a whole number",
-    "float_type": "a number",
-    "finite_number": "a finite number",
-    "greater_than": "a number above {gt:g}",
-    "greater_than_equal": "a number of at least {ge:g}",
-    "less_than_equal": "a number of at most {le:g}",
-    "int_parsing_size": "a smaller number",
-    "too_short": "a list of at least {min_length}",
-    "too_long": "a list of at most {max_length}",
-    "literal_error": "{expected}",
-    "enum": "{expected}",
-}
-
-
-def _explained(error: Any, document: Document, labels: tuple[str, ...]) -> ScenarioError:
-    """Say in the file's words where an error is, what was expected and what was given."""
-    kind, loc, context = error["type"], error["loc"], error.get("ctx", {})
-    if kind == "missing":
-        message = f"'{to_own(loc[-1], labels)}' is missing"
-        return ScenarioError(message, _found(loc[:-1], document, labels)[0])
-    place, given = _found(loc, document, labels)
-    if kind == "value_error":
-        cause = context["error"]
-        message = str(cause)
-        return ScenarioError(
-            message if isinstance(cause, QuantityError) else to_own(message, labels), place
-        )
-    wish = _WISHES.get(kind, "another value").format(**context)
-    if kind == "list_type" and isinstance(given, dict) and len(loc) == 1:
-        wish = f"[[{place}]] in double brackets"
-    if kind == "dict_type":
-        wish = f"[{place}.NAME]"
-    return ScenarioError(f"expected {to_own(wish, labels)}, got {shown(given)}", place)
-
-
-def _found(
-    loc: tuple[str | int, ...], document: Document, labels: tuple[str, ...]
-) -> tuple[str, object]:
-    """Follow an error to its place in the file, ``load 'ovens', L2``, and to what stands there."""
-    parts: list[str] = []
-    node: Any = document
-    for k, step in enumerate(loc):
-        if k and step in (*BRANCH_FORMS, "per line", "[key]"):
+def _with_shared(document: Document, folder: Path) -> tuple[Document, set[tuple[str, str]]]:
+    """Add the instruments of the file that a scenario names; say which they are."""
+    name = document.get("instruments_from")
+    if not isinstance(name, str):  # none, or nothing that could be one: the models say so
+        return document, set()
+    try:
+        data = GENERIC.read_bytes() if name == "generic" else read_bytes(folder / name)
+        tables = _tables(data, "a file of instruments")
+        _checked(InstrumentFile, tables, tables)
+    except ScenarioError as error:
+        place = f"instruments_from {shown(name)}"
+        raise ScenarioError(
+            error.message, f"{place}, {error.place}" if error.place else place
+        ) from error
+    merged = {key: table for key, table in document.items() if key != "instruments_from"}
+    for key, shared in tables.items():
+        own = document.get(key, {})
+        if not isinstance(own, dict):  # as above
             continue
-        if isinstance(step, int):
-            if isinstance(node, list):  # else a single text stands for a list of one
-                node = node[step]
-                parts[-1] = named(parts[-1], node, step + 1)
-        elif k == 1 and loc[0] in ("instrument", "current_transformer", "voltage_transformer"):
-            parts[-1] += f" {shown(step)}"
-            node = node[step]
-        else:
-            key = to_own(step, labels)
-            parts.append(key)
-            node = node.get(key) if isinstance(node, dict) else None
-    return ", ".join(parts), node
+        for twice in own.keys() & shared.keys():
+            raise ScenarioError(
+                f"it stands in {shown(name)} too; give one of the two another name",
+                f"{key} {shown(twice)}",
+            )
+        merged[key] = {**shared, **own}
+    return merged, {(key, each) for key, table in tables.items() for each in table}
+
+
+def _named_in(scenario: Scenario) -> set[tuple[str, str]]:
+    """Collect the instruments and transformers that meters or a method name."""
+    users = [*scenario.wattmeter, *scenario.voltmeter, *scenario.ammeter, scenario.method]
+    found = set()
+    for key in InstrumentFile.model_fields:
+        for user in users:
+            names = getattr(user, key, None) or []
+            found |= {(key, name) for name in ([names] if isinstance(names, str) else names)}
+    return found
+
+
+def _without(document: Document, unused: set[tuple[str, str]]) -> dict[str, Any]:
+    kept = dict(document)
+    for key in {key for key, _ in unused}:
+        kept[key] = {name: t for name, t in kept[key].items() if (key, name) not in unused}
+    return {key: table for key, table in kept.items() if table != {}}
