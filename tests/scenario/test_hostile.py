@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import time
-from typing import TYPE_CHECKING
+import tomllib
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import simulator
-from simulator.errors import ScenarioError
+from simulator.errors import NetworkError, ScenarioError
+from tests.scenario.test_labels import FOUR_WIRE_FILE, THREE_WIRE_FILE
 from tests.scenario.texts import STAR, THREE, THREE_WIRES, TOTAL, W1, W2, replaced
 
 if TYPE_CHECKING:
@@ -17,10 +22,10 @@ if TYPE_CHECKING:
 
 
 def refusal(text: str | bytes) -> str:
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(ScenarioError) as caught:
         simulator.solve(simulator.parse_scenario(text))
-    assert time.perf_counter() - start < 1
+    assert time.process_time() - start < 1
     assert str(caught.value).isprintable(), "control characters, or more than one line"
     assert len(str(caught.value)) < 500
     return str(caught.value)
@@ -49,8 +54,8 @@ def with_branch(value: str) -> str:
         (replaced(THREE_WIRES, "wires = 3", "wires = 03"), "expected TOML: "),
         (THREE_WIRES + "#" * 100_000, "expected a scenario of at most 100 kB"),
         (
-            THREE_WIRES + "#" * 4_001,
-            "line 21: expected lines of at most 4000 characters, got 4001",
+            THREE_WIRES + "#" * 2_001,
+            "line 21: expected lines of at most 2000 characters, got 2001",
         ),
     ],
 )  # fmt: skip
@@ -62,7 +67,7 @@ def test_no_scenario_at_all(text: str | bytes, message: str) -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        (THREE_WIRES + "x = " + "[" * 3_900, "its tables are nested too deeply"),
+        (THREE_WIRES + "x = " + "[" * 1_900, "its tables are nested too deeply"),
         (
             with_branch("[" * 200 + "]" * 200),
             "load 'ovens', L1: expected an impedance, for example '33.1 ohm', got [[[[",
@@ -71,9 +76,9 @@ def test_no_scenario_at_all(text: str | bytes, message: str) -> None:
             with_branch("{ a = " * 200 + "1" + "}" * 200),
             "load 'ovens', L1: unknown key 'a'; did you mean 'at'?",
         ),
-        (f"[{'a.' * 1_900}a]\n" + THREE_WIRES, "unknown key 'a'; known are title, description, "),
+        (f"[{'a.' * 950}a]\n" + THREE_WIRES, "unknown key 'a'; known are title, description, "),
         (
-            "".join(f"{'a.' * 1_900}b{k} = 1\n" for k in range(20)) + THREE_WIRES,
+            "".join(f"{'a.' * 950}b{k} = 1\n" for k in range(45)) + THREE_WIRES,
             "unknown key 'a'; known are title, description, ",
         ),
         (
@@ -81,25 +86,25 @@ def test_no_scenario_at_all(text: str | bytes, message: str) -> None:
             "total: unknown key 'k0'; known are power, reactive_power",
         ),
         (
-            with_branch(f'"{"9" * 3_000} ohm"'),
+            with_branch(f'"{"9" * 1_500} ohm"'),
             "load 'ovens', L1: expected an impedance, for example '33.1 ohm', got '999",
         ),
-        (with_branch("9" * 3_900), "load 'ovens', L1: expected an impedance, "),
+        (with_branch("9" * 1_900), "load 'ovens', L1: expected an impedance, "),
         (
-            replaced(THREE_WIRES, "wires = 3", f"wires = {'9' * 3_900}"),
+            replaced(THREE_WIRES, "wires = 3", f"wires = {'9' * 1_900}"),
             "supply, wires: expected a smaller number, got 999",
         ),
         (
             replaced(THREE_WIRES, '"W1 + W2"', f'"{"(" * 900}W1{")" * 90}"'),
             "total, power: formula '((((",
         ),
-        (replaced(THREE_WIRES, '"W1 + W2"', f'"{"W1 + " * 700}W2"'), "total, power: a formula may"),
+        (replaced(THREE_WIRES, '"W1 + W2"', f'"{"W1 + " * 300}W2"'), "total, power: a formula may"),
         (
-            replaced(THREE_WIRES, '"ovens"', f'"{"x" * 3_900}"'),
+            replaced(THREE_WIRES, '"ovens"', f'"{"x" * 1_900}"'),
             f"load '{'x' * 60}…, name: expected a name of 1 to 60 characters in one line, got 'xxx",
         ),
         (
-            f'"{"x" * 3_900}" = 1\n' + THREE_WIRES,
+            f'"{"x" * 1_900}" = 1\n' + THREE_WIRES,
             f"unknown key '{'x' * 60}…; known are title, description, ",
         ),
         (
@@ -216,6 +221,45 @@ def test_tables_nested_without_end() -> None:
     for change in ({"supply": endless}, {"load": [endless]}, {"instrument": {"p": endless}}):
         with pytest.raises(ScenarioError):
             simulator.scenario_from({"title": "t", **change})
+
+
+# Whatever stands at any place of a file: numbers, dates, lists and tables where texts are wanted,
+# and the reverse.
+ODD = st.recursive(
+    st.one_of(
+        st.none(),
+        st.booleans(),
+        st.integers(),
+        st.floats(),
+        st.text(max_size=9),
+        st.dates(),
+        st.sampled_from(["L1", "N", "P", "open", "0 ohm", "1 V", "neutral", "W1", "star"]),
+    ),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner),
+    max_leaves=5,
+)
+
+
+def places(value: object, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    items = value.items() if isinstance(value, dict) else enumerate(value)  # type: ignore[call-overload]
+    for key, part in items:
+        yield (*path, key)
+        if isinstance(part, dict | list):
+            yield from places(part, (*path, key))
+
+
+@given(st.data())
+@settings(max_examples=300)
+def test_anything_at_any_place(data: st.DataObject) -> None:
+    document = tomllib.loads(data.draw(st.sampled_from([FOUR_WIRE_FILE, THREE_WIRE_FILE])))
+    *way, last = data.draw(st.sampled_from(sorted(places(document), key=str)))
+    table: Any = document
+    for step in way:
+        table = table[step]
+    table[last] = data.draw(ODD)
+    with suppress(ScenarioError, NetworkError):
+        result = simulator.solve(simulator.scenario_from(document))
+        assert result.residual <= 1e-9
 
 
 # Files

@@ -335,6 +335,13 @@ LOADS = {
             "'Neutral'; did you mean 'neutral'?"
         ),
     ),
+    "star point nearly isolated": (
+        load('connection = "star"\neach = "1 ohm"\nstar_point = "isolatd"', FOUR),
+        (
+            'load 1, star_point: expected "neutral", "isolated" or a name of its own, got '
+            "'isolatd'; did you mean 'isolated'?"
+        ),
+    ),
     "star point in a small n": (
         load('connection = "star"\neach = "1 ohm"\nstar_point = "n"', FOUR),
         "load 1, star_point: 'n' and 'N' differ only in upper and lower case; did you mean 'N'?",

@@ -406,6 +406,20 @@ def test_separate_impedances() -> None:
     assert (second.name, second.impedance) == ("impedance 2", OPEN)
 
 
+@pytest.mark.parametrize(("side", "crossing"), [("supply", 0), ("load", 160)])
+def test_an_impedance_is_before_or_behind_the_meters(side: str, crossing: float) -> None:
+    # derived: 400 V on 1 kohm are 160 W, which meters see only where it is behind them
+    text = (
+        f'{THREE}{W1}[[impedance]]\nbetween = ["L1", "L2"]\nvalue = "1 kohm"\nside = "{side}"\n'
+        '[total]\npower = "W1"\n'
+    )
+    result = simulator.solve(simulator.parse_scenario(text))
+    assert result["W1"].watts == close(crossing)
+    assert result.total is not None
+    assert (result.total.crossing, result.total.true) == (close(crossing), 0)
+    assert result.first.losses["impedances"] == close(160)
+
+
 # Instruments
 
 
