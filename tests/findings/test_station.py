@@ -168,6 +168,17 @@ def test_a_motor_has_three_branches_to_a_star_point_without_zero_sequence() -> N
     assert found.crossing == pytest.approx(motor.power, rel=1e-10)
 
 
+def test_a_motors_star_point_is_the_mean_of_its_terminals() -> None:
+    # derived: it draws no zero-sequence current, so the zero component of 15j V moves it whole
+    circuit = {"R1": "0.6 ohm", "X1": "1.1 ohm", "R2": "0.3 ohm", "X2": "0.46 ohm", "Xm": "26 ohm"}
+    emfs = {"positive": "230 V", "negative": "9 V", "zero": "15 V @ 90 deg"}
+    motor = {"connection": "motor", "slip": 0.03, "circuit": circuit}
+    found = station({"wires": 3, "sequence_voltages": emfs}, motor)
+    assert found.loads[0].star_point == pytest.approx(15j, rel=1e-10)
+    voltages = sum(branch.voltage for branch in found.loads[0].branches)
+    assert voltages == pytest.approx(0, abs=1e-10)
+
+
 def test_star_points_of_every_kind() -> None:
     # isolated: Millman; delta: none; named and held at N by an impedance: a fourth branch
     isolated = star("20 ohm", "30 ohm", "60 ohm", star_point="isolated", name="a")

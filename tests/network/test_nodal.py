@@ -301,6 +301,41 @@ def test_extreme_values_are_solved_or_refused_without_a_warning(what: str, size:
     assert np.all(np.isfinite(everything))
 
 
+def test_a_reference_at_the_end_of_a_branch_without_current_meets_only_rounding() -> None:
+    # The loop of sources is tied to the reference by one branch, which carries nothing.
+    rng = np.random.default_rng(3)
+    for _ in range(50):
+        emfs, z = rng.integers(-9, 9, (2, 4)), rng.integers(1, 5, (2, 4))
+        loop = [
+            source(f"E{k}", str(k + 1), str((k + 1) % 4 + 1), emf, inner)
+            for k, (emf, inner) in enumerate(
+                zip((emfs[0] + 1j * emfs[1]).tolist(), (z[0] - 1j * z[1]).tolist(), strict=True)
+            )
+        ]
+        found = solved(
+            *loop, impedance("cross", "1", "3", 1 + 2j), impedance("tie", "2", "0", 3 + 4j)
+        )
+        assert found.residual < 1e-12
+        assert found.current("tie") == pytest.approx(0, abs=1e-13)
+
+
+def test_a_circuit_under_voltage_in_which_nothing_flows() -> None:
+    # No current is the largest; what is left of rounding is not judged by itself.
+    Y = np.array([[1.25 + 0.25j, -0.25 - 0.25j, -1], [-0.25 - 0.25j, 0, 0], [-1, 0, 0]])
+    Y[1, 1:] = 0.55 + 0.15j, -0.3 + 0.1j
+    Y[2, 1:] = -0.3 + 0.1j, 1.3 - 0.1j
+    found = solved(
+        impedance("open", "0", "1", OPEN),
+        impedance("a", "4", "3", 3 - 2j),
+        source("E", "2", "1", -7 + 2j),
+        impedance("b", "1", "4", 2 + 1j),
+        AdmittanceBlock("B", ("4", "1", "3"), Y),
+        impedance("c", "0", "1", 3 - 3j),
+    )
+    assert found.potentials["2"] == pytest.approx(-7 + 2j, rel=1e-12)
+    assert found.residual < 1e-9
+
+
 # The checks themselves ----------------------------------------------------------------------
 
 # A delta of 1, 2j and 3 S: what flows in at one terminal flows out at the others.
