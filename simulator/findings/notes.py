@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from simulator.findings.instrument_notes import instrument_notes
 from simulator.installation.loads import Connection
 from simulator.phasors import angle_deg, wrap_deg
 
@@ -30,14 +31,16 @@ def notes_on(result: Result) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        What was assumed, why a reading is below zero, voltages out of band at a load.
+        What endangers a person first; then what was assumed, why a reading is below zero, what
+        is out of band at a load, and what is overloaded or outside its class.
     """
     notes = list(result.measurement.notes)
     notes += [_below_zero(r) for r in result.readings.values() if r.direction == "downscale"]
     notes += _out_of_band(result.first)
+    notes += instrument_notes(result.stations)
     if any(r.meter.ratio != 1 for r in result.readings.values()):
         notes.append("U and I are what the circuits of the meters feel, behind their transformers")
-    return tuple(notes)
+    return tuple(sorted(notes, key=lambda note: not note.startswith("DANGER")))
 
 
 def _below_zero(reading: Reading) -> str:

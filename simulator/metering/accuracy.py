@@ -25,6 +25,7 @@ Kind = Literal["current", "voltage"]
 MINUTES_PER_FACTOR = 2600
 # Copper at 20 °C [ohm·mm²/m]; warm or with contacts more, so callers may give another.
 COPPER = 0.0175
+ROUNDING = 1 + 1e-9
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,8 @@ class TransformerLimits:
         Largest phase displacement around ``skew·ε`` [deg]; None where the class has no limit.
     skew : float
         Phase displacement that goes with a ratio error [deg per unit of ratio error].
+    covered : bool
+        Whether the standard promises anything at this current or voltage.
     assumption : str
         What was assumed because the standard does not say it; empty at a point of its table.
     source, confidence : str
@@ -52,6 +55,7 @@ class TransformerLimits:
     ratio_error: float
     phase_displacement: float | None
     skew: float
+    covered: bool
     assumption: str
     source: str
     confidence: str
@@ -234,6 +238,7 @@ def _limits(kind: Kind, accuracy_class: str, percent: float) -> TransformerLimit
     row = _row(kind, accuracy_class)
     points = row["percent_of_rated"]
     factor, assumption = _beyond(points, percent, accuracy_class, between=kind == "current")
+    covered = points[0] <= percent * ROUNDING and percent <= points[-1] * ROUNDING
 
     def at(key: str) -> float:
         return float(np.interp(percent, points, row[key])) * factor
@@ -253,6 +258,7 @@ def _limits(kind: Kind, accuracy_class: str, percent: float) -> TransformerLimit
         ratio_error=min(ratio, 1.0),
         phase_displacement=None if phase is None else min(phase, 90.0),
         skew=skew,
+        covered=covered,
         assumption=assumption,
         source=row["source"],
         confidence=row["confidence"],
