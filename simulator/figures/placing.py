@@ -267,11 +267,13 @@ class _Surroundings:
             x, y = (centres - anchor).T
             turn = np.degrees(np.arctan2(y, x)) - label.towards
             cost += 0.22 * np.abs((turn + 180) % 360 - 180)
-        for other in self.taken:
-            overlap = np.clip(np.minimum(high, other.max) - np.maximum(low, other.min), 0, None)
-            cost += FORBIDDEN * (overlap.min(axis=1) > 0) + overlap.prod(axis=1)
-            crossed = hits(np.array([other.min]), np.array([other.max]), leaders, 0)[0]
-            cost += 60 * (crossed & far)
+        if self.taken:
+            least, most = np.array([b.extents for b in self.taken]).reshape(-1, 2, 2).swapaxes(0, 1)
+            overlap = np.minimum(high[:, None], most) - np.maximum(low[:, None], least)
+            overlap = overlap.clip(0)
+            cost += FORBIDDEN * (overlap.min(axis=2) > 0).sum(axis=1)
+            cost += overlap.prod(axis=2).sum(axis=1)
+            cost += 60 * far * hits(least, most, leaders, 0).sum(axis=0)
         beyond = np.clip(self.room.min - low, 0, None) + np.clip(high - self.room.max, 0, None)
         cost += FORBIDDEN * (beyond.max(axis=1) > 1e-6) + 1e3 * beyond.sum(axis=1)
         return np.asarray(cost)
