@@ -110,7 +110,7 @@ def error_terms(
             "transformers and channels",
             "ratio error, phase displacement, gain",
             indicated - placed,
-            _channels_cause(measurement),
+            _channels_cause(measurement, total),
         ),
         Term(
             "leads beyond the meters",
@@ -121,9 +121,9 @@ def error_terms(
     )
 
 
-def _channels_cause(measurement: Measurement) -> str:
-    """Say which transformers or channels are at fault, worst first."""
-    for meter in measurement.wattmeters:
+def _channels_cause(measurement: Measurement, total: Total) -> str:
+    """Say which transformers or channels are at fault, one that is not connected first."""
+    for meter in (m for m in measurement.wattmeters if total.coefficients.get(m.name)):
         for transformer in (meter.current_transformer, meter.voltage_transformer):
             if transformer and transformer.secondary is not Secondary.CONNECTED:
                 return (

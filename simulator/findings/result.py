@@ -104,6 +104,21 @@ class Result:
                 found.setdefault(reading.name, reading)
         return {meter.name: found[meter.name] for meter in self.measurement.wattmeters}
 
+    def station_of(self, name: str) -> Station:
+        """Find the station at which a wattmeter is read.
+
+        Parameters
+        ----------
+        name : str
+            The wattmeter.
+
+        Returns
+        -------
+        Station
+            The first one at which it is in circuit.
+        """
+        return next(s for s in self.stations if any(r.name == name for r in s.readings))
+
     @property
     def first(self) -> Station:
         """The first station, the only one where nothing is moved."""

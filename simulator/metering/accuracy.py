@@ -275,13 +275,13 @@ def _beyond(points: list[float], percent: float, name: str, *, between: bool) ->
     if percent < lowest:
         factor = lowest / percent if percent else math.inf
         return factor, (
-            f"class {name} has no limit below {lowest} % of the rated value; the error at "
+            f"Class {name} has no limit below {lowest} % of the rated value; the error at "
             f"{lowest} % is kept in absolute size, so the limits grow inversely with the value"
         )
     if percent > highest:
         return 1.0, (
-            f"class {name} has no limit above {highest} % of the rated value; those at "
+            f"Class {name} has no limit above {highest} % of the rated value; those at "
             f"{highest} % are kept"
         )
-    text = f"class {name} has limits at {', '.join(map(str, points))} % of the rated value; a "
+    text = f"Class {name} has limits at {', '.join(map(str, points))} % of the rated value; a "
     return 1.0, f"{text}straight line is taken between" if between else ""

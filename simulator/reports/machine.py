@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from simulator.metering.ranges import range_use
+from simulator.metering.transformer_use import transformers_in_use
 from simulator.network.residual import NEGLIGIBLE
 from simulator.phasors import angle_deg, wrap_deg
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 
     from simulator.findings.result import Result, TotalResult
     from simulator.findings.station import LoadResult, Station
+    from simulator.metering.accuracy import TransformerLimits
     from simulator.metering.readings import Reading
 
 Object = dict[str, Any]
@@ -43,7 +46,7 @@ def result_object(result: Result) -> Object:
         "frequency_hz": measurement.supply.frequency,
         "wires": measurement.conductors.wires,
         "sequence": "-".join(measurement.conductors.lines[:: measurement.supply.sequence]),
-        "readings": [_reading(reading) for reading in result.readings.values()],
+        "readings": [_reading(r, result.station_of(name)) for name, r in result.readings.items()],
         "voltmeters": [{"name": k, "volts": v} for k, v in first.voltmeters.items()],
         "ammeters": [{"name": k, "amperes": v} for k, v in first.ammeters.items()],
         "total": _total(result.total) if result.total else None,
@@ -75,7 +78,7 @@ def _voltage(value: complex) -> Object:
     return _phasor(value, "rms_v")
 
 
-def _reading(reading: Reading) -> Object:
+def _reading(reading: Reading, station: Station) -> Object:
     meter = reading.meter
     found = {
         "name": reading.name,
@@ -88,7 +91,55 @@ def _reading(reading: Reading) -> Object:
             wrap_deg(angle_deg(reading.voltage) - angle_deg(reading.current))
         ),
     }
-    return found | ({} if meter.station is None else {"station": meter.station})
+    found |= {} if meter.station is None else {"station": meter.station}
+    return found | _instrument(reading, station) | _transformers(reading, station)
+
+
+def _instrument(reading: Reading, station: Station) -> Object:
+    """Give what is known of the scale and the ranges."""
+    instrument = reading.meter.instrument
+    found: Object = {}
+    if instrument.watts_per_division is not None:
+        found["watts_per_division"] = instrument.watts_per_division
+        found["deflection_divisions"] = reading.deflection
+    if instrument.class_limit is not None:
+        found["class_limit_w"] = instrument.class_limit
+    parts = vars(range_use(reading, station.wired, station.solution))
+    if any(part is not None for part in parts.values()):
+        found["percent_of_range"] = {k: None if v is None else 100 * v for k, v in parts.items()}
+    return found
+
+
+def _transformers(reading: Reading, station: Station) -> Object:
+    uses = transformers_in_use(reading.meter, station.wired, station.solution)
+    rows = [
+        {
+            "name": use.transformer.name,
+            "kind": use.kind,
+            "conductor": use.conductor or None,
+            "secondary": use.transformer.secondary.value,
+            "percent_of_rated": use.percent_of_rated,
+            "ratio_error_percent": None if use.ratio_error is None else 100 * use.ratio_error,
+            "phase_displacement_deg": use.phase_displacement,
+            "burden_va": use.burden,
+            "class_limits": _limits(use.limits),
+        }
+        for use in uses
+    ]
+    return {"transformers": rows} if rows else {}
+
+
+def _limits(limits: TransformerLimits | None) -> Object | None:
+    if limits is None:
+        return None
+    return {
+        "ratio_error_percent": 100 * limits.ratio_error,
+        "phase_displacement_deg": limits.phase_displacement,
+        "phase_displacement_per_ratio_error_deg": limits.skew,
+        "assumption": limits.assumption or None,
+        "source": limits.source,
+        "confidence": limits.confidence,
+    }
 
 
 def _total(total: TotalResult) -> Object:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from tabulate import tabulate
 
+from simulator.metering.transformer_use import transformers_in_use
 from simulator.phasors import angle_deg, wrap_deg
 
 if TYPE_CHECKING:
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
     from simulator.findings.result import Result, TotalResult
     from simulator.findings.station import Station
+    from simulator.metering.transformer_use import TransformerUse
 
 DIGITS = 5
 
@@ -39,11 +41,18 @@ def result_text(result: Result) -> str:
     )
     if measurement.method:
         head += f"; method: {measurement.method}"
-    parts = [f"{measurement.title}\n{head}\n", _readings(result), _other_meters(result.first)]
+    dangers = [note for note in result.notes if note.startswith("DANGER")]
+    parts = [
+        f"{measurement.title}\n{head}\n",
+        *(f"{danger}\n" for danger in dangers),
+        _readings(result),
+        _transformers(result),
+    ]
+    parts.append(_other_meters(result.first))
     if result.total:
         parts.append(_total(result.total))
     parts += [_station(station) for station in _different(result.stations)]
-    parts += [f"Note: {note}" for note in result.notes]
+    parts += [f"Note: {note}" for note in result.notes if note not in dangers]
     return "\n".join(part for part in parts if part).rstrip() + "\n"
 
 
@@ -113,12 +122,57 @@ def _readings(result: Result) -> str:
         headings.append("at instrument W")
         for row, text in zip(rows, columns(r.at_instrument for r in readings)[0], strict=True):
             row.append(text)
+    if any(r.deflection is not None for r in readings):
+        headings.append("deflection div")
+        shown = columns(math.nan if r.deflection is None else r.deflection for r in readings)[0]
+        for row, text in zip(rows, shown, strict=True):
+            row.append(text)
     if any(r.meter.station is not None for r in readings):
         headings.insert(1, "station")
         for row, r in zip(rows, readings, strict=True):
             row.insert(1, str(r.meter.station or "all"))
         return _table(headings, rows, left=5)
     return _table(headings, rows, left=4)
+
+
+def _transformers(result: Result) -> str:
+    """Write what the transformers carry, and the errors up to the meters that they have there."""
+    uses: list[TransformerUse] = []
+    for name, reading in result.readings.items():
+        at = result.station_of(name)
+        uses += transformers_in_use(reading.meter, at.wired, at.solution)
+    if not uses:
+        return ""
+    rows = [
+        [
+            u.transformer.name,
+            f"{u.meter} in {u.conductor}" if u.conductor else u.meter,
+            f"{abs(u.primary):.5g} {'A' if u.kind == 'current' else 'V'}",
+            _known(u.percent_of_rated, 1),
+            _known(u.ratio_error, 3, 100),
+            _known(u.phase_displacement, 1, 60),
+            _known(u.burden, 2),
+            _class(u),
+        ]
+        for u in uses
+    ]
+    headings = ["transformer", "of", "primary", "of rated %", "ratio error %", "displacement ′"]
+    table = _table([*headings, "burden VA", "limits of its class"], rows, left=2)
+    limits = [u.limits for u in uses if u.limits and u.limits.covered and u.limits.assumption]
+    return table + "".join(f"{text}.\n" for text in dict.fromkeys(x.assumption for x in limits))
+
+
+def _known(value: float | None, decimals: int, factor: float = 1) -> str:
+    return "–" if value is None else f"{factor * value:z.{decimals}f}"
+
+
+def _class(use: TransformerUse) -> str:
+    limits, name = use.limits, use.transformer.accuracy_class
+    if limits is None or not limits.covered:
+        return "–"
+    angle = limits.phase_displacement
+    minutes = "" if angle is None else f", ±{60 * angle:.3g}′"
+    return f"{name}: ±{100 * limits.ratio_error:.3g} %{minutes}"
 
 
 def _other_meters(station: Station) -> str:

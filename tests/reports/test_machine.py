@@ -137,6 +137,38 @@ STATION = {
 }
 SIDED_CURRENT = keys({"line": TEXT, "rms_a": AT_LEAST_0, "angle_deg": ANGLE})
 SIDED_VOLTAGE = keys({"from": TEXT, "to": TEXT, "rms_v": AT_LEAST_0, "angle_deg": ANGLE})
+PERCENT = nullable(NUMBER)
+LIMITS = keys(
+    {
+        "ratio_error_percent": AT_LEAST_0,
+        "phase_displacement_deg": nullable(AT_LEAST_0),
+        "phase_displacement_per_ratio_error_deg": NUMBER,
+        "assumption": nullable(TEXT),
+        "source": TEXT,
+        "confidence": TEXT,
+    }
+)
+INSTRUMENT = {  # each only where it is known
+    "watts_per_division": {"type": "number", "exclusiveMinimum": 0},
+    "deflection_divisions": NUMBER,
+    "class_limit_w": {"type": "number", "exclusiveMinimum": 0},
+    "percent_of_range": keys(dict.fromkeys(("current", "voltage", "pointer"), PERCENT)),
+    "transformers": rows(
+        keys(
+            {
+                "name": TEXT,
+                "kind": {"enum": ["current", "voltage"]},
+                "conductor": nullable(TEXT),
+                "secondary": {"enum": ["connected", "open", "shorted"]},
+                "percent_of_rated": nullable(AT_LEAST_0),
+                "ratio_error_percent": PERCENT,
+                "phase_displacement_deg": nullable(ANGLE),
+                "burden_va": nullable(AT_LEAST_0),
+                "class_limits": nullable(LIMITS),
+            }
+        )
+    ),
+}
 THREE_PHASORS = ("positive", "negative", "zero")
 CONTRACT = keys(
     {
@@ -154,7 +186,7 @@ CONTRACT = keys(
                     "voltage": SIDED_VOLTAGE,
                     "angle_between_deg": ANGLE,
                 },
-                {"station": {"type": "integer"}},
+                {"station": {"type": "integer"}, **INSTRUMENT},
             )
         ),
         "voltmeters": rows(keys({"name": TEXT, "volts": AT_LEAST_0})),

@@ -28,6 +28,9 @@ def test_plain_lines(text: str) -> None:
     assert not re.search(r"[-−]0\.?0*(?![.\d])", found), "a zero with a sign"
 
 
+UNITS = {"W", "A", "V", "°", "var", "VA", "factor", "%", "′", "div"}
+
+
 @each_case
 def test_every_number_has_a_unit(text: str) -> None:
     found = text_of(text).splitlines()
@@ -37,7 +40,7 @@ def test_every_number_has_a_unit(text: str) -> None:
         for start, end in columns:
             heading, first = found[k - 1][start:end].strip(), found[k + 1][start:end].strip()
             if re.fullmatch(r"[+-]?\d+\.\d+", first):
-                assert heading.split()[-1] in {"W", "A", "V", "°", "var", "VA", "factor"}, heading
+                assert heading.split()[-1] in UNITS, heading
 
 
 @pytest.mark.parametrize("name", CASES)
