@@ -206,6 +206,13 @@ def _method_term(
 ) -> Term:
     """Name the term that belongs to the method and the connections."""
     expression = method_expression(measurement, total)
+    returning = abs(stations[0].neutral_current)
+    if measurement.conductors.wires == 3 and returning:
+        cause = (
+            f"{returning:.4g} A return by another way than the lines, so that the line currents "
+            "do not sum to zero as on three wires they should"
+        )
+        return Term("current beside the lines", "what ΣI meets", value, cause)
     wrong_way = [m.name for m in measurement.wattmeters if direction_sign(m) < 0]
     if wrong_way:
         cause = f"one circuit of {' and '.join(wrong_way)} is connected the other way round"

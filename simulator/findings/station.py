@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.findings.powers import PlanePowers, plane_powers
 from simulator.metering.arrangement import Arrangement, WiredArrangement, wire
-from simulator.metering.meters import Side
+from simulator.metering.meters import Side, Wattmeter
 from simulator.metering.readings import Reading, read_wattmeter
 from simulator.network.netlist import terminals
 from simulator.network.nodal import Solution, solve
@@ -155,14 +155,32 @@ class Station:
 
     @cached_property
     def _beyond(self) -> set[str]:
-        """Elements beyond the meters: loads, their leads, impedances on the load side."""
-        conductors = set(self.arrangement.conductors.all)
-        names = {name for name, role in self.wired.roles.items() if role in ("load", "lead")}
-        return names | {
-            z.element_name
-            for z in self.arrangement.impedances
-            if z.side is Side.LOAD and conductors & set(z.between)
-        }
+        """Elements beyond the meters: loads, their leads, and impedances that hang on them.
+
+        Impedances are followed from the conductors' load side and the loads' star points, but
+        not from a node where voltage circuits end: what meets there belongs to the meters.
+        """
+        arrangement = self.arrangement
+        beyond = {name for name, role in self.wired.roles.items() if role in ("load", "lead")}
+        reached = {*arrangement.conductors.all, *(load.star_point for load in arrangement.loads)}
+        metering = {
+            node
+            for meter in (*arrangement.wattmeters, *arrangement.voltmeters)
+            if not meter.instrument.senses_only
+            for node in (meter.voltage if isinstance(meter, Wattmeter) else meter.between)
+        } - reached
+        left = [
+            z
+            for z in arrangement.impedances
+            if not metering & set(z.between)
+            and (z.side is Side.LOAD or not set(z.between) & set(arrangement.conductors.all))
+        ]
+        while found := [z for z in left if reached & set(z.between)]:
+            for z in found:
+                beyond.add(z.element_name)
+                reached |= set(z.between)
+                left.remove(z)
+        return beyond
 
     @cached_property
     def line_currents(self) -> ComplexArray:

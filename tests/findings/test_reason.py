@@ -271,3 +271,20 @@ def test_a_total_that_is_right_by_luck_says_so() -> None:
     found = total({"wires": 4, "phase_voltages": emfs}, load, **two("L2"))
     assert found.is_right
     assert found.reason == "The total is right here by coincidence, not by the method."
+
+
+def test_a_current_through_the_earth_is_named() -> None:
+    # common practice, no source: an earth fault on a corner-earthed supply returns beside the lines
+    scenario = simulator.scenario_from(
+        {
+            "title": "t",
+            "supply": {"wires": 3, "voltage": "400 V", "earthed": "L2"},
+            "load": [{"connection": "star", "each": "20 ohm"}],
+            "impedance": [{"name": "fault", "between": ["L3", "PE"], "value": "200 ohm"}],
+            "voltmeter": [{"name": "V1", "between": ["L1", "PE"]}],
+            "method": {"name": "two wattmeters", "common": "L1"},
+        }
+    )
+    total = simulator.solve(scenario).total
+    assert total is not None
+    assert "2 A return by another way than the lines" in total.reason

@@ -203,3 +203,37 @@ def test_what_is_only_rounding_is_nothing() -> None:
     assert found.line_currents[2] == 0
     assert found.loads[0].branches[2].current == 0
     assert found.loads[0].branches[2].power == 0
+
+
+def test_a_separate_impedance_between_two_nodes_of_its_own_is_beyond_the_meters_too() -> None:
+    # derived: a star of 23 ohm whose point S is held at N by 10 + 5 ohm, with a node T between
+    found = station(
+        FOUR,
+        star("20 ohm", "30 ohm", "60 ohm", star_point="S"),
+        impedance=[
+            {"name": "first", "between": ["S", "T"], "value": "10 ohm"},
+            {"name": "second", "between": ["T", "N"], "value": "5 ohm"},
+        ],
+    )
+    y = 1 / np.array([20, 30, 60])
+    I = (V - V @ y / (y.sum() + 1 / 15)) * y
+    assert found.line_currents.tolist() == pytest.approx(I.tolist(), **EXACT)
+    assert found.crossing == pytest.approx(complex(V @ I.conj()), **EXACT)
+
+
+def test_the_resistors_of_an_artificial_neutral_belong_to_the_meters_on_either_side() -> None:
+    # derived: a balanced 20 ohm star takes 3·(230 V)²/20 ohm, whatever the meter's own star takes
+    for tap in ("supply", "load"):
+        found = station(
+            THREE,
+            star("20 ohm", "20 ohm", "20 ohm"),
+            instrument={"p": {"voltage_circuit": "20 kohm"}},
+            method={
+                "name": "one wattmeter with artificial neutral",
+                "instrument": "p",
+                "voltage_tap": tap,
+                "resistors": ["20 kohm", "10 kohm"],
+            },
+        )
+        assert found.crossing == pytest.approx(3 * 230**2 / 20, **EXACT)
+        assert abs(found.line_currents.sum()) < 1e-9
