@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
 from simulator import quantities
 from simulator.metering.accuracy import Kind as TransformerKind
@@ -39,26 +39,28 @@ class InstrumentTable(Table):
     kind: Kind = Field(Kind.ELECTRODYNAMIC, strict=False)
     gain_error: Percent = 0.0
     phase_error: Angle = 0.0
-    current_range: Current | None = None
-    voltage_range: Voltage | None = None
     current_ranges: Annotated[list[Current], _SOME] = []
     voltage_ranges: Annotated[list[Voltage], _SOME] = []
+    current_range: Current | None = None
+    voltage_range: Voltage | None = None
     rated_power_factor: Annotated[float, Field(gt=0, le=1)] = 1.0
     divisions: Annotated[float, Field(gt=0, le=10_000)] | None = None
     accuracy_class: Annotated[float, Field(gt=0, le=10)] | None = None
     compensated: bool = False
 
+    @field_validator("current_range", "voltage_range")
+    @classmethod
+    def _is_one_of_its_ranges(cls, chosen: float | None, info: ValidationInfo) -> float | None:
+        ranges = info.data.get(f"{info.field_name}s")
+        if chosen is not None and ranges and chosen not in ranges:
+            unit: quantities.Unit = "A" if info.field_name == "current_range" else "V"
+            known = ", ".join(quantities.format_quantity(r, unit, None) for r in ranges)
+            got = quantities.format_quantity(chosen, unit, None)
+            raise ValueError(f"expected one of its {info.field_name}s ({known}), got '{got}'")
+        return chosen
+
     @model_validator(mode="after")
-    def _ranges_fit(self) -> Self:
-        circuits: tuple[tuple[str, quantities.Unit, float | None, list[float]], ...] = (
-            ("current_range", "A", self.current_range, self.current_ranges),
-            ("voltage_range", "V", self.voltage_range, self.voltage_ranges),
-        )
-        for key, unit, chosen, ranges in circuits:
-            if chosen is not None and ranges and chosen not in ranges:
-                known = ", ".join(quantities.format_quantity(r, unit, None) for r in ranges)
-                got = quantities.format_quantity(chosen, unit, None)
-                raise ValueError(f"{key}: expected one of its {key}s ({known}), got '{got}'")
+    def _divisions_have_a_full_scale(self) -> Self:
         if self.divisions and (self.current_range is None or self.voltage_range is None):
             raise ValueError(
                 "'divisions' need current_range and voltage_range, which give the watts per "
@@ -86,12 +88,21 @@ class InstrumentTable(Table):
         return self
 
 
+def _class_of(kind: TransformerKind) -> AfterValidator:
+    def check(name: str) -> str:
+        known = transformer_classes(kind)
+        if name not in known:
+            raise ValueError(f"expected one of {', '.join(known)}, got {shown(name)}")
+        return name
+
+    return AfterValidator(check)
+
+
 class _TransformerTable(Table):
     """What both kinds of transformers have; impedances are those of the secondary side."""
 
     ratio_error: Percent | None = None
     phase_displacement: Angle | None = None
-    accuracy_class: str | None = None
     magnetising: NonzeroImpedance | None = None
     winding: ClosedImpedance | None = None
     leads: ClosedImpedance = 0j
@@ -108,7 +119,7 @@ class _TransformerTable(Table):
         given = [
             next(key for key in way if getattr(self, key) is not None)
             for way in ways
-            if any(getattr(self, key) is not None for key in way)
+            if any(getattr(self, key, None) is not None for key in way)
         ]
         if len(given) > 1:
             raise ValueError(
@@ -118,36 +129,21 @@ class _TransformerTable(Table):
             )
         return self
 
-    def _check_class(self, kind: TransformerKind) -> Self:
-        known = transformer_classes(kind)
-        if self.accuracy_class is not None and self.accuracy_class not in known:
-            raise ValueError(
-                f"accuracy_class: expected one of {', '.join(known)}, got "
-                f"{shown(self.accuracy_class)}"
-            )
-        return self
-
 
 class CurrentTransformerTable(_TransformerTable):
     """The table ``[current_transformer.NAME]``; its burden is in series with the meter."""
 
     ratio: CurrentRatio
+    accuracy_class: Annotated[str, _class_of("current")] | None = None
     burden: ClosedImpedance | None = None
-
-    @model_validator(mode="after")
-    def _known_class(self) -> Self:
-        return self._check_class("current")
 
 
 class VoltageTransformerTable(_TransformerTable):
     """The table ``[voltage_transformer.NAME]``; its burden is in parallel with the meter."""
 
     ratio: VoltageRatio
+    accuracy_class: Annotated[str, _class_of("voltage")] | None = None
     burden: NonzeroImpedance | None = None
-
-    @model_validator(mode="after")
-    def _known_class(self) -> Self:
-        return self._check_class("voltage")
 
 
 class InstrumentFile(Table):

@@ -382,7 +382,7 @@ class Scenario(Table):
     supply: SupplyTable
     load: Annotated[list[LoadTable], _MOST] = []
     impedance: Annotated[list[ImpedanceTable], _MOST] = []
-    instruments_from: Annotated[str, Field(min_length=1, max_length=400)] | None = None
+    instruments_from: str | None = None
     instrument: dict[Name, InstrumentTable] = {}
     wattmeter: Annotated[list[WattmeterTable], _MOST] = []
     voltmeter: Annotated[list[VoltmeterTable], _MOST] = []
