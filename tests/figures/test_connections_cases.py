@@ -14,8 +14,21 @@ INSTRUMENTS = {
     "coarse": {"current_circuit": "0.1+0.02j ohm", "voltage_circuit": "12 kohm, 12 mH"},
 }
 TRANSFORMERS = {
-    "current_transformer": {"ct1": {"ratio": "100/5 A"}, "ct2": {"ratio": "50/5 A"}},
-    "voltage_transformer": {"vt1": {"ratio": "400/100 V"}},
+    "current_transformer": {
+        "ct1": {"ratio": "100/5 A"},
+        "ct2": {"ratio": "50/5 A"},
+        "heavy": {"ratio": "100/5 A", "magnetising": "60j ohm", "winding": "0.1 ohm"}
+        | {"leads": "0.2 ohm", "burden": "0.4+0.3j ohm"},
+        "open": {"ratio": "100/5 A", "magnetising": "60j ohm", "secondary": "open"},
+        "short": {"ratio": "100/5 A", "winding": "0.1 ohm", "secondary": "shorted"},
+    },
+    "voltage_transformer": {
+        "vt1": {"ratio": "400/100 V"},
+        "loaded": {"ratio": "400/100 V", "magnetising": "10j kohm", "winding": "1+1j ohm"}
+        | {"leads": "0.5 ohm", "burden": "400 ohm"},
+        "open": {"ratio": "400/100 V", "secondary": "open"},
+        "short": {"ratio": "400/100 V", "winding": "1+1j ohm", "secondary": "shorted"},
+    },
 }
 MOTOR = {
     "connection": "motor",
@@ -45,8 +58,7 @@ def scenario(wires, meters, loads=None, **tables):
         "load": [{"name": f"load {k}", **load} for k, load in enumerate(loads, 1)],
         "instrument": INSTRUMENTS,
         "wattmeter": wattmeters,
-        **TRANSFORMERS,
-        **tables,
+        **(TRANSFORMERS | tables),
     }
 
 
@@ -109,6 +121,27 @@ ARRANGEMENTS = {
                     "instrument": "portable",
                 },
             ),
+        ],
+    ),
+    "transformers as networks": scenario(
+        3,
+        [
+            (["L1", "-L2"], ("L1", "L3"), {"current_transformer": "heavy"}),
+            ("L2", ("L3", "L2"), {"voltage_transformer": "loaded", "instrument": "portable"}),
+            (
+                "L3",
+                ("L3", "L2"),
+                {"current_transformer": "heavy", "voltage_transformer": "loaded"}
+                | {"voltage_tap": "load"},
+            ),
+        ],
+    ),
+    "secondaries not connected": scenario(
+        3,
+        [
+            ("L1", ("L1", "L2"), {"current_transformer": "open", "voltage_transformer": "short"}),
+            ("L2", ("L2", "L3"), {"current_transformer": "short", "voltage_transformer": "open"}),
+            ("L3", ("L1", "L3"), {"voltage_transformer": "open", "instrument": "portable"}),
         ],
     ),
     "pseudo-neutral and earth": scenario(
@@ -228,9 +261,9 @@ def scenario_number(number):
         if lot.random() < 0.5:
             keys["instrument"] = lot.choice(["portable", "coarse"])
         if lot.random() < 0.2:
-            keys["current_transformer"] = lot.choice(["ct1", "ct2"])
+            keys["current_transformer"] = lot.choice(["ct1", "heavy", "short"])
         if lot.random() < 0.15:
-            keys["voltage_transformer"] = "vt1"
+            keys["voltage_transformer"] = lot.choice(["vt1", "loaded", "open"])
         voltage = [lot.choice(nodes), lot.choice(nodes)]
         meters.append((current, voltage, keys))
     resistors = [

@@ -68,12 +68,16 @@ def _wattmeter_in_words(meter):
             ct = f"current transformer {meter.current_transformer.name} of {where}"
             pins = ("P1", "P2", "S1", "S2")
             found[f"current transformer of {where}"] = [f"{ct}, {pin}" for pin in pins]
+            for part in ("leads", "burden"):
+                found[f"{part} of current transformer of {where}"] = _ends(f"{part} of {ct}")
     order = ("other", "marked") if meter.voltage_reversed else ("marked", "other")
     name = f"{meter.name} voltage circuit"
     found[f"voltage circuit of {meter.name}"] = [f"{name}, {end} end" for end in order]
     if meter.voltage_transformer:
         vt = f"voltage transformer {meter.voltage_transformer.name} of {meter.name}"
         found[f"voltage transformer of {meter.name}"] = [f"{vt}, {pin}" for pin in "ABab"]
+        for part in ("leads", "burden"):
+            found[f"{part} of voltage transformer of {meter.name}"] = _ends(f"{part} of {vt}")
     return found
 
 
@@ -84,13 +88,15 @@ def check(result):
         own = [c for c in connections if c.station == station.number]
         joined = Union()
         for c in own:
-            if c.to_terminal != "earth":  # an earthed secondary is no connection to another one
+            if c.to_terminal == "not connected":
+                joined.join(c.from_terminal, f"nothing at {c.from_terminal}")
+            elif c.to_terminal != "earth":  # no connection to another earthed secondary
                 joined.join(c.from_terminal, c.to_terminal)
         expected = expected_elements(station)
         words = terminals_in_words(station)
         there, back = {}, {}
         for element, nodes in expected.items():
-            if element == "PE" or element.startswith("earth of"):
+            if element == "PE" or element.startswith(("earth of", "gap at")):
                 continue
             for node, text in zip(nodes, words[element], strict=True):
                 place = joined.find(text)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from simulator.figures.connections.page import Label, Page, Side
 from simulator.figures.connections.texts import NAME, extent, fold
@@ -162,6 +162,8 @@ def reading_caption(reading: Reading, *, shows_circuit: bool) -> Caption:
     values = ["0 W" if is_zero else quantity(reading.watts, "W")]
     if meter.ratio != 1 and not is_zero:
         values.append(f"(shows {quantity(reading.at_instrument, 'W')})")
+    if meter.instrument.compensated:
+        values.append("compensated")
     if shows_circuit and not meter.instrument.senses_only:
         values.append(f"voltage circuit\n{impedance_text(meter.instrument.voltage_circuit)}")
     return named(meter.name, *values)
@@ -199,13 +201,15 @@ def impedance_kind(Z: complex) -> str:
     return "open" if math.isinf(Z.real) else "impedance"
 
 
-def transformer_caption(transformer: InstrumentTransformer) -> Caption:
+def transformer_caption(transformer: InstrumentTransformer, unit: Literal["A", "V"]) -> Caption:
     """Caption a current or voltage transformer.
 
     Parameters
     ----------
     transformer : InstrumentTransformer
         The transformer.
+    unit : str
+        Unit of its rated quantities.
 
     Returns
     -------
@@ -213,4 +217,25 @@ def transformer_caption(transformer: InstrumentTransformer) -> Caption:
         Its name and its ratio.
     """
     name = fold(transformer.name, _WIDTH, TEXT)
-    return plain(f"{name}\n{transformer.ratio:.4g} : 1")
+    return plain(f"{name}\n{ratio_text(transformer, unit)}")
+
+
+def ratio_text(transformer: InstrumentTransformer, unit: Literal["A", "V"]) -> str:
+    """Write a transformer's ratio.
+
+    Parameters
+    ----------
+    transformer : InstrumentTransformer
+        The transformer.
+    unit : str
+        Unit of its rated quantities.
+
+    Returns
+    -------
+    str
+        For example "100/5 A", or "20 : 1" where no rated quantities are known.
+    """
+    primary, secondary = transformer.rated_primary, transformer.rated_secondary
+    if primary is None or secondary is None:
+        return f"{transformer.ratio:.4g} : 1"
+    return f"{primary:.6g}/{secondary:.6g} {unit}"

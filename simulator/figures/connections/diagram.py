@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal, cast
 
 from simulator.figures.connections.layout import lay_out
-from simulator.figures.connections.page import Label, Page
+from simulator.figures.connections.page import Label, Page, Wire
 from simulator.figures.connections.texts import NAME
 from simulator.figures.placing import wrap
 from simulator.figures.sheet import Box, add_axes, new_sheet, text_height, write
-from simulator.figures.style import A4, HEADING, INK, PLAIN, TEXT, Style, settings
+from simulator.figures.style import A4, HEADING, INK, PLAIN, TEXT, Look, Style, settings
 from simulator.figures.words import circumstances, printable, quantity
 
 if TYPE_CHECKING:
@@ -138,17 +138,24 @@ def _draw_lines(axes: Axes, page: Page, style: Style, mark: MarkStyle) -> None:
 
     from simulator.figures.connections import symbols  # noqa: PLC0415
 
+    looks = [_look(wire, style) for wire in page.wires]
     drawing = Drawing(canvas=axes, show=False)
-    for wire in page.wires:
-        k = wire.ink.conductor
-        drawing.add(symbols.wire_element(wire, INK if k is None else style.conductor(k).colour))
     drawing.add_elements(
+        *(symbols.wire_element(*pair) for pair in zip(page.wires, looks, strict=True)),
         *(symbols.symbol_element(symbol) for symbol in page.symbols),
         *(symbols.dot_element(dot) for dot in page.dots),
         *(symbols.link_element(link) for link in page.links),
         *(symbols.mark_element(sign, mark) for sign in page.marks),
     )
+    before = len(axes.lines)
     drawing.draw(show=False, canvas=axes)
+    for line, look in zip(axes.lines[before:], looks, strict=False):  # the wires come first
+        line.set_path_effects(look.casing(line.get_linewidth()))
+
+
+def _look(wire: Wire, style: Style) -> Look:
+    k = wire.ink.conductor
+    return Look(INK) if k is None else style.conductor(k)
 
 
 def _write_texts(axes: Axes, page: Page, scale: float) -> None:

@@ -149,19 +149,21 @@ class FinalLoad:
             ink = Ink(heavy=True, conductor=k)
             self._draw_branch(plan, k, (ends[k], (x, y)), place, ink)
         if self.is_connected:
-            plan.page.wire((x, y), (self.way_back, y), ink=HEAVY)
             self._draw_way_back(plan, y)
 
     def _draw_way_back(self, plan: Plan, y: float) -> None:
         """Draw the wire from the star point to its node, with its lead if it has one."""
         page, star, x, z = plan.page, str(self.load.star_point), self.way_back, self.star_lead
+        is_conductor = star in plan.conductors
+        ink = Ink(heavy=True, conductor=plan.levels.of[star] if is_conductor else None)
         end = plan.levels.y(star)
         if z is None:
-            page.wire((x, y), (x, end), ink=HEAVY)
+            page.wire((self.star, y), (x, y), (x, end), ink=ink)
             return
+        page.wire((self.star, y), (x, y), ink=HEAVY)
         middle = (end + plan.levels.above(star)) / 2
         name, at = f"load {self.load.name} lead {star}", (middle - end) / (y - end)
-        page.in_line(impedance_kind(z), name, ((x, end), (x, y)), at, (HEAVY, HEAVY))
+        page.in_line(impedance_kind(z), name, ((x, end), (x, y)), at, (ink, HEAVY))
         page.labels.append(Label(f"lead\n{impedance_text(z)}", (x + 0.4, middle)))
 
     def _draw_delta(self, plan: Plan, ends: list[Point]) -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from simulator.figures.connections.captions import impedance_text
+from simulator.figures.connections.captions import impedance_text, ratio_text
 from simulator.figures.connections.nodes import NodeNames
 from simulator.installation.conductors import EARTH, SUPPLY_STAR_POINT
+from simulator.installation.transformers import Secondary
 from simulator.network.netlist import terminals
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from simulator.findings.result import Result
     from simulator.findings.station import Station
     from simulator.installation.loads import Load
+    from simulator.installation.transformers import InstrumentTransformer
     from simulator.metering.instruments import Instrument
     from simulator.metering.meters import Ammeter, Wattmeter
     from simulator.network.elements import Element
@@ -34,6 +36,10 @@ _VOLTAGE_TRANSFORMER = (
     "Never short the secondary of a voltage transformer; fuse it. It can feed back into a circuit "
     "that seems dead."
 )
+
+
+NOWHERE = "not connected"
+"""Where a terminal goes that is left open."""
 
 
 @dataclass(frozen=True)
@@ -201,12 +207,38 @@ class _StationList:
         ct = f"current transformer {meter.current_transformer.name} of {meter.name} in {conductor}"
         primary = self.ends(element.replace("current circuit", "current transformer", 1))
         yield f"{ct}, S2", "earth", "one point of the secondary"
-        for which, pin in zip(order, ("S1", "S2"), strict=True):
-            note = "reversed" if meter.current_reversed else ""
-            yield f"{name}, {which} end", f"{ct}, {pin}", note
-        ratio = f"{meter.current_transformer.ratio:.4g} : 1"
+        inner = element.replace("current circuit", "current transformer", 1)
+        series, tail = self.secondary(meter.current_transformer, ct, inner, ("S1", "S2"))
+        yield from series
+        for which, pin in zip(order, (tail, f"{ct}, S2"), strict=True):
+            yield f"{name}, {which} end", pin, "reversed" if meter.current_reversed else ""
+        ratio = ratio_text(meter.current_transformer, "A")
         yield f"{ct}, P1", self.nodes.phrase(primary[0]), f"towards the supply; {ratio}"
         yield f"{ct}, P2", self.nodes.phrase(primary[1]), "towards the load"
+
+    def secondary(
+        self, transformer: InstrumentTransformer, name: str, element: str, pins: tuple[str, str]
+    ) -> tuple[list[_Row], str]:
+        """List what lies between a secondary and its meter; give where the meter begins too."""
+        first, second = (f"{name}, {pin}" for pin in pins)
+        if transformer.secondary is Secondary.OPEN:
+            return [(first, NOWHERE, "secondary open")], NOWHERE
+        if transformer.secondary is Secondary.SHORTED:
+            return [(first, second, "secondary shorted")], NOWHERE
+        rows: list[_Row] = []
+        tail = first
+        parallel = pins == ("a", "b")
+        parts = [("leads", transformer.leads), ("burden", transformer.burden or 0j)]
+        for what, Z in parts[::-1] if parallel else parts:
+            part = f"{what} of {name}"
+            if f"{what} of {element}" not in self.elements:
+                continue
+            rows.append((f"{part}, first end", tail, impedance_text(Z)))
+            if what == "burden" and parallel:
+                rows.append((f"{part}, second end", second, "in parallel with the meter"))
+            else:
+                tail = f"{part}, second end"
+        return rows, tail
 
     def voltage_circuit(self, meter: Wattmeter) -> Iterator[_Row]:
         ends = self.wired.wired[meter.name].ends
@@ -218,10 +250,13 @@ class _StationList:
         primary: list[_Row] = []
         if meter.voltage_transformer:
             vt = f"voltage transformer {meter.voltage_transformer.name} of {meter.name}"
-            ratio = f"{meter.voltage_transformer.ratio:.4g} : 1"
+            ratio = ratio_text(meter.voltage_transformer, "V")
             yield f"{vt}, b", "earth", "one point of the secondary"
+            inner = f"voltage transformer of {meter.name}"
+            series, tail = self.secondary(meter.voltage_transformer, vt, inner, ("a", "b"))
+            yield from series
             primary = [(f"{vt}, A", targets[0], ratio), (f"{vt}, B", targets[1], "")]
-            targets = [f"{vt}, {pin}" for pin in "ab"]
+            targets = [tail, f"{vt}, b"]
         rows = [
             (f"{name}, {which} end", target, "; ".join(filter(None, notes)))
             for which, target in zip(order, targets, strict=True)

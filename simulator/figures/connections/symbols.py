@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from simulator.figures.connections.diagram import MarkStyle
     from simulator.figures.connections.page import Mark, Point, Symbol, Wire
+    from simulator.figures.style import Look
 
 WIRES, DOTS = 2, 4
 """Layers of wires and of dots; symbols lie between them."""
@@ -23,15 +24,15 @@ _DOT = 0.085
 _LETTERS = {"wattmeter": "W", "voltmeter": "V", "ammeter": "A", "motor": "M\n3~"}
 
 
-def wire_element(wire: Wire, colour: str) -> Element:
+def wire_element(wire: Wire, look: Look) -> Element:
     """Draw a wire.
 
     Parameters
     ----------
     wire : Wire
         The wire.
-    colour : str
-        Its colour.
+    look : Look
+        Its look, of which only the colour counts.
 
     Returns
     -------
@@ -39,7 +40,7 @@ def wire_element(wire: Wire, colour: str) -> Element:
         The element.
     """
     width = _HEAVY if wire.ink.heavy else _LIGHT
-    return _drawn(Segment(wire.points, color=colour, lw=width, zorder=WIRES))
+    return _drawn(Segment(wire.points, color=look.colour, lw=width, zorder=WIRES))
 
 
 def dot_element(at: Point) -> Element:
