@@ -84,5 +84,7 @@ def test_the_comparison_sees_a_missing_arrow() -> None:
 if __name__ == "__main__":
     PICTURES.mkdir(exist_ok=True)
     for case in CASES:
-        render(draw(case)).quantize(256, method=Image.Quantize.FASTOCTREE).save(PICTURES / f"{case}.png", optimize=True)
+        render(draw(case)).quantize(256, method=Image.Quantize.FASTOCTREE).save(
+            PICTURES / f"{case}.png", optimize=True
+        )
     sys.exit(0)

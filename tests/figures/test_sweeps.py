@@ -180,11 +180,12 @@ def test_unequal_voltage_circuits_are_made_equal_first(shipped: Callable[[str], 
 def test_an_artificial_neutral_of_unequal_branches() -> None:
     load = {"connection": "star", "each": "23 ohm"}
     method = {"name": "one wattmeter with artificial neutral", "instrument": "m"}
-    result = solved(load, instrument=FLOATING["instrument"], method=method)
-    sweep = against_mismatch(result, np.array([-50.0, 0.0, 50.0]))
     # derived: Millman, V_P = V1·(r − 1)/(r + 2) with r = 1/(1 + x), so 3·W/P = 3/(r + 2)
     expected = [100 * (3 / (1 / (1 + x) + 2) - 1) for x in (-0.5, 0.0, 0.5)]
-    np.testing.assert_allclose(sweep.errors["3 wires"], expected, atol=1e-3)
+    for resistors in ({}, {"resistors": ["5 kohm", "80 kohm"]}):  # these are made equal first
+        tables = {"instrument": FLOATING["instrument"], "method": method | resistors}
+        sweep = against_mismatch(solved(load, **tables), np.array([-50.0, 0.0, 50.0]))
+        np.testing.assert_allclose(sweep.errors["3 wires"], expected, atol=1e-3)
 
 
 def test_angle_of_the_scenarios_own_load() -> None:
