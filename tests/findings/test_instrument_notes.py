@@ -332,3 +332,15 @@ def test_errors_that_follow_from_a_burden_are_errors_of_transformers() -> None:
     seen = q * (0.37 + 0.24j) / 400
     taken = sum(seen.real * abs(i) ** 2 for i in lines[[0, 2]])
     assert by_name["the meters' own consumption"] == pytest.approx(taken, rel=1e-6)
+
+
+def test_a_compensated_wattmeter_has_no_consumption_of_its_own() -> None:
+    # derived: on the load side the voltage circuits' 400²/10k W each are read along, or cancel
+    text = MOTOR.replace("CURRENT", "8 A").replace("PF", "0.5") + 'voltage_tap = "load"\n'
+    for more, own in (("", 2 * 400**2 / 10e3), ("compensated = true", 0)):
+        plain = text.replace("MORE", f'voltage_circuit = "10 kohm"\n{more}')
+        result = simulator.solve(simulator.parse_scenario(plain))
+        terms = error_terms(result.measurement, result.stations, result.total.indicated)  # type: ignore[union-attr]
+        by_name = {term.name: term.value for term in terms}
+        assert by_name["the meters' own consumption"] == pytest.approx(own, abs=1e-9)
+        assert by_name["transformers and channels"] == pytest.approx(0, abs=1e-9)

@@ -222,3 +222,32 @@ def test_a_transformer_for_each_winding_and_one_for_the_voltage() -> None:
         ("current", "L1"), ("current", "L2"), ("voltage", ""),
     ]  # fmt: skip
     assert [u.percent_of_rated for u in found] == pytest.approx([100, 50, 100], rel=1e-3)
+
+
+@pytest.mark.parametrize("instrument", [IDEAL, Instrument(voltage_circuit=8000 + 0j)])
+def test_given_errors_of_a_voltage_transformer_whatever_the_meter_draws(
+    instrument: Instrument,
+) -> None:
+    # derived: 230 V through 2.3:1 with +1 % and 0.5°, on a load of 60° lag and 100 A
+    vt = InstrumentTransformer("vt", 2.3, 0.01, 0.5)
+    reading = through(cmath.rect(2.3, math.pi / 3), instrument, voltage=vt).readings[0]
+    expected = 101 * 100 * math.cos(math.radians(60.5))
+    assert reading.at_instrument == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("secondary", Secondary)
+@pytest.mark.parametrize("magnetising", [VT.magnetising, complex(math.inf)])
+@pytest.mark.parametrize("burden", [None, 300 + 200j])
+def test_what_the_primary_sees_is_what_flows_in_the_network(
+    secondary: Secondary, magnetising: complex, burden: complex | None
+) -> None:
+    vt = replace(VT, secondary=secondary, magnetising=magnetising, burden=burden, leads=3)
+    station = through(instrument=Instrument(voltage_circuit=8000 + 500j), voltage=vt)
+    # the part of the source's current that the load does not take
+    drawn = station.solution.current("current circuit of W in L1") - 100
+    source = station.solution.current("source L1")
+    taken = -source - station.loads[0].branches[0].current
+    assert drawn == pytest.approx(0, abs=1e-9)  # tapped before the current circuit
+    seen = vt.seen_from_primary(8000 + 500j)
+    expected = 0 if math.isinf(seen.real) else 230 / seen
+    assert taken == pytest.approx(expected, rel=1e-9, abs=1e-12)
