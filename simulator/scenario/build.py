@@ -6,12 +6,15 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pydantic import ValidationError
+
 from simulator.errors import ScenarioError
 from simulator.installation.conductors import EARTH
 from simulator.metering.arrangement import Arrangement
 from simulator.metering.formula import parse_formula
-from simulator.scenario.labels import labels_of
+from simulator.scenario.labels import DEFAULT, labels_of
 from simulator.scenario.models import Scenario
+from simulator.scenario.refusals import explained
 from simulator.scenario.to_installation import conductors_of, load_of, supply_of
 from simulator.scenario.to_meters import MeterBuilder, write_out
 from simulator.scenario.words import called, near
@@ -103,10 +106,11 @@ def expand_method(scenario: Scenario) -> Scenario:
             raise ScenarioError(
                 f"[method] already says what {key} would say; leave one out", "method"
             )
-    tables = write_out(
-        scenario.method, scenario, conductors_of(("L1", "L2", "L3", "N"), scenario.supply.wires)
-    )
-    plain = Scenario.model_validate({"title": "method", "supply": _ANY_SUPPLY, **tables})
+    tables = write_out(scenario.method, scenario, conductors_of(DEFAULT, scenario.supply.wires))
+    try:
+        plain = Scenario.model_validate({"title": "method", "supply": _ANY_SUPPLY, **tables})
+    except ValidationError as error:  # a resistor as large as an absurd voltage circuit
+        raise explained(error.errors(include_url=False)[0], tables, DEFAULT) from error
     return scenario.model_copy(
         update={
             "method": None,

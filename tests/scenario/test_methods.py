@@ -381,6 +381,17 @@ def test_refusals(lines: str, message: str) -> None:
     assert refusal(3, f"[method]\n{lines}\n") == message
 
 
+def test_an_external_resistor_equal_to_an_absurd_voltage_circuit() -> None:
+    tools = replaced(TOOLS, "12 mH", "1e30 H")
+    text = f"{THREE}{STAR}{tools}[method]\n{NEUTRAL_POINT}"
+    with pytest.raises(ScenarioError) as caught:
+        simulator.solve(simulator.parse_scenario(text))
+    # derived: 2·pi·50 Hz·1e30 H, beyond the 1e30 ohm that an impedance may have
+    assert str(caught.value) == (
+        f"impedance 'R1', value: {AN_IMPEDANCE}, got '20000+3.1415926535897933e+32j ohm'"
+    )
+
+
 @pytest.mark.parametrize(("tables", "key"), [(W1, "[[wattmeter]]"), (TOTAL, "[total]")])
 def test_a_method_stands_alone(tables: str, key: str) -> None:
     assert refusal(3, f'{tables}[method]\nname = "two wattmeters"\n') == (
