@@ -69,14 +69,15 @@ def _draw_all(figure: Figure, box: Box, result: Result, style: Style) -> None:
     station = result.first
     lines = station.arrangement.conductors.lines
     to = station.neutral or "the mean of the three lines"
+    sum_ = f", I {station.neutral} their sum" if station.neutral else ""
     number = "" if station.number is None else f", station {station.number}"
     frame(figure, box)
     box = head_panel(
         figure,
         box,
         "Voltages and currents" + number,
-        f"Lines at the load side of the meters; voltages (hollow heads) to {to}, "
-        "currents (solid heads) from supply to load",
+        f"At the load side of the meters; voltages (hollow heads) to {to}, "
+        f"currents (solid heads) from supply to load{sum_}",
     )
     voltages = dict(zip(lines, station.line_potentials.tolist(), strict=True))
     currents = dict(zip(lines, station.line_currents.tolist(), strict=True))

@@ -124,7 +124,7 @@ for n, spread in product((1, 2, 3, 4), ("equal", "unequal", "wild")):
 # The default run takes one in so many; `pytest -m heavy` takes them all.
 PAIRS = [(name, what) for what in DRAW for name in SCENARIOS]
 GRID = [(name, what) for what in DRAW for name in EXTREMES]
-ALWAYS = {(name, "phasors") for name in [*SCENARIOS[::2], *list(EXTREMES)[:9]]}
+ALWAYS = {(name, "phasors") for name in [*SCENARIOS[::3], *list(EXTREMES)[:9]]}
 ALWAYS |= {(name, what) for what in ("waveforms", "curves") for name in SCENARIOS[::5]}
 ALWAYS |= {(name, what) for what in ("waveforms", "curves") for name in list(EXTREMES)[1:9:3]}
 ALWAYS |= {(name, "phasors") for name in list(EXTREMES)[9::4]}
