@@ -419,6 +419,29 @@ def _voltage_transformers() -> Lesson:
     )
 
 
+def _burden() -> Lesson:
+    # The primary current divides between 60j ohm and winding, leads and burden, 0.37 + 0.24j ohm
+    # together; both in parallel, over 20², stand in the line before 2.4 ohm at power factor 0.3.
+    Z, inner = 2.4 * (0.3 + 1j * math.sqrt(1 - 0.09)), 0.37 + 0.24j
+    part = 60j / (60j + inner)
+    U = 400 / SQRT3
+    I = U / (Z + part * inner / 400)
+    W, P = active(U + 0j, part * I), Z.real * abs(I) ** 2
+    currents = {f"W{k} current": abs(part * I) / 20 for k in (1, 2, 3)}
+    return Lesson(
+        alike(W) | currents | {"true": 3 * P, "percent": 100 * (W / P - 1)},
+        quoted={"too small %": 100 * (1 - abs(part))},
+    )
+
+
+def _hidden_overload() -> Lesson:
+    w1, w2, total = balanced(400, 8, math.degrees(math.acos(0.3)))
+    return Lesson(
+        {"W1": w1, "W2": w2, "W1 current": 8, "W2 current": 8, "total": total, "true": total},
+        quoted={"full scale W": 5 * 480},
+    )
+
+
 def _which_star_point() -> Lesson:
     point, currents, powers = _unearthed_u()
     readings = {f"W{k}": active(v, i) for k, (v, i) in enumerate(zip(_U, currents, strict=True), 1)}
@@ -432,6 +455,7 @@ LESSONS: dict[str, Lesson] = {
     "angle-error-of-current-transformers": _angle_error(),
     "artificial-neutral-unequal-resistors": _artificial_neutral(),
     "corner-earthed-delta": _corner_earthed(),
+    "current-transformer-with-its-burden": _burden(),
     "difference-currents-unequal-voltages": _difference_currents(),
     "half-power-factor-one-reads-zero": _half_power_factor(),
     "high-leg-supply": _high_leg(),
@@ -442,6 +466,7 @@ LESSONS: dict[str, Lesson] = {
     "one-meter-moved-in-turn": _moved_in_turn(),
     "one-meter-times-three": _times_three(),
     "one-meter-two-positions": _two_positions(),
+    "overload-hidden-by-low-power-factor": _hidden_overload(),
     "reactive-power-one-meter": _reactive_one(),
     "reactive-power-three-meters": _reactive_three(),
     "reversed-current-circuit": _reversed_circuit(),
@@ -474,6 +499,7 @@ PRINTED: dict[str, dict[str, str]] = {
         "total": "5265.79",
     },
     "one-heater-between-two-lines": {"total": "4000", "power factor": "1.000"},  # row 7
+    "overload-hidden-by-low-power-factor": {"W1": "-695", "W2": "2358"},  # row 15
     "reactive-power-one-meter": {"W": "2400.0", "total": "4156.9"},  # row 25
     "reactive-power-three-meters": {"W1": "0", "W2": "0", "W3": "3450", "total": "1991.86"},  # 25
     "reversed-current-circuit": {"W1": "1840", "W3": "-1840", "total": "1840"},  # row 4
