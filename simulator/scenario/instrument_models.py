@@ -131,7 +131,10 @@ class _TransformerTable(Table):
 
 
 class CurrentTransformerTable(_TransformerTable):
-    """The table ``[current_transformer.NAME]``; its burden is in series with the meter."""
+    """The table ``[current_transformer.NAME]``; its burden is in series with the meter.
+
+    Connected S2 for S1 it reads as with ``reversed = ["current"]`` on its wattmeter.
+    """
 
     ratio: CurrentRatio
     accuracy_class: Annotated[str, _class_of("current")] | None = None

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import jsonschema
@@ -18,8 +20,6 @@ from simulator.scenario.models import Scenario
 from tests.scenario.texts import FOUR_WIRES, THREE_WIRES, meter, replaced
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from simulator.findings.result import Result
     from simulator.metering.instruments import Instrument
 
@@ -373,3 +373,14 @@ def test_the_schema_knows_the_keys() -> None:
     validator.validate(document)
     document["instrument"] = {"p": {"divisions": "many"}}
     assert not validator.is_valid(document)
+
+
+def test_the_instruments_of_the_readme_are_read() -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    tables = re.findall(r"```toml\n((?:.*\n)*?)```", readme)[1]
+    text = meter(PLAIN + 'voltage_tap = "load"', tables.replace(".portable]", ".p]"))
+    found = solved(text)["W1"].meter.instrument
+    assert found.watts_per_division == pytest.approx(4, rel=1e-12)  # 5 A × 480 V × 0.2 over 120
+    fed = solved(meter(CT_FED, tables.replace(".board]", ".ct]")))["W1"].meter
+    assert fed.current_transformer is not None
+    assert fed.current_transformer.magnetises
