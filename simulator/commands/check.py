@@ -55,7 +55,7 @@ def run_check(options: argparse.Namespace) -> int:
         for name in right:
             print(f"{one_line(name)}: can be solved")
     elif not worst:
-        print_json([{"file": name, "ok": True} for name in right])
+        print_json({"files": [{"file": name, "ok": True} for name in right]})
     return worst
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,6 +52,8 @@ def run(options: argparse.Namespace) -> int:
         found = explanation.counterexample
     if options.counterexample and found:
         write_whole(Path(options.counterexample), found.toml, overwrite=options.overwrite)
+    elif options.counterexample:
+        print("blondel: the total is always right, so there is no counterexample", file=sys.stderr)
     if options.json:
         print_json(explanation_object(explanation))
     else:

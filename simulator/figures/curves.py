@@ -22,7 +22,6 @@ from simulator.figures.sweeps import (
     apparent_power,
     error_percent,
     reading_ratio,
-    total_of,
 )
 from simulator.figures.words import circumstances, power_factor, quantity
 
@@ -113,7 +112,7 @@ class _Curves:
         return f"balanced star of {quantity(apparent_power(self.result), 'VA')}"
 
     def readings(self) -> Panel:
-        sweep, total = self.sweep, self.result.measurement.total
+        sweep, total = self.sweep, self.result.total
         values = dict(sweep.readings)
         looks = {name: self.style.series(k) for k, name in enumerate(values)}
         own = {name: reading.watts for name, reading in self.result.readings.items()}
@@ -121,7 +120,7 @@ class _Curves:
         y_name = f"reading [{kilo}W]"
         if total and sweep.total is not None and sweep.true is not None:
             values["total"], looks["total"] = sweep.total, Look(self.style.accent)
-            own["total"], _ = total_of(self.result)
+            own["total"] = total.indicated
             y_name += f", total [{kilo}{'var' if total.reactive else 'W'}]"
             values["true"], looks["true"] = sweep.true, Look(DIM)
         widths = {"total": 2.6, "true": 6.0}

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import ScenarioError
-from simulator.findings.reason import RIGHT
 from simulator.findings.result import Result, solve
 from simulator.installation.loads import Branch, Connection, Load
 from simulator.phasors import polar
@@ -167,7 +166,8 @@ def against_power_factor(result: Result, angles: FloatArray = ANGLES) -> PowerFa
     readings = {
         name: np.array([r.readings[name].watts for r in solved]) for name in result.readings
     }
-    totals = np.array([total_of(r) for r in solved]) if result.measurement.total else None
+    formed = [r.total for r in solved if r.total]
+    totals = np.array([(t.indicated, t.true) for t in formed]) if formed else None
     return PowerFactorSweep(
         angles=angles,
         readings=readings,
@@ -371,43 +371,17 @@ def errors_of(measurements: Iterable[Measurement]) -> FloatArray:
     return np.array([error_percent(solve(measurement)) for measurement in measurements])
 
 
-def total_of(result: Result) -> tuple[float, float]:
-    """Form the total without asking for the reason of its error, which takes much longer.
-
-    Parameters
-    ----------
-    result : Result
-        A result that forms a total.
-
-    Returns
-    -------
-    indicated : float
-        What the formula gives [W or var].
-    true : float
-        What it should be, the mean over the stations [W or var].
-    """
-    total = result.measurement.total
-    assert total is not None  # noqa: S101  (the caller has one)
-    readings = result.readings
-    indicated = math.fsum(c * readings[name].watts for name, c in total.coefficients.items())
-    true = sum(station.true for station in result.stations) / len(result.stations)
-    return indicated, true.imag if total.reactive else true.real
-
-
 def error_percent(result: Result) -> float:
     """Give the error of a total.
 
     Parameters
     ----------
     result : Result
-        A result that forms a total.
+        A result.
 
     Returns
     -------
     float
-        Error in percent of what it should be; NaN where that is zero.
+        Error in percent of what the total should be; NaN where that is zero or there is no total.
     """
-    indicated, true = total_of(result)
-    if abs(true) <= RIGHT * float(result.first.plane.apparent.arithmetic):
-        return math.nan
-    return 100 * (indicated - true) / true
+    return result.total.error_percent if result.total else math.nan

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,8 @@ from simulator.findings.station import Station, solve_station
 from simulator.scenario.build import Measurement, build
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from simulator.metering.readings import Reading
     from simulator.scenario.models import Scenario
 
@@ -35,8 +37,8 @@ class TotalResult:
         Power that crosses to what lies beyond the meters.
     apparent : float
         Sum of V·I over the lines, the scale on which errors are judged [VA].
-    reason : str
-        Why the total is right or wrong, in one sentence.
+    tell : Callable
+        Works out the reason; sweeps over many cases never ask for it.
     """
 
     formula: str
@@ -45,7 +47,12 @@ class TotalResult:
     true: float
     crossing: float
     apparent: float
-    reason: str
+    tell: Callable[[], str] = field(repr=False, compare=False)
+
+    @cached_property
+    def reason(self) -> str:
+        """Why the total is right or wrong, in one sentence."""
+        return self.tell()
 
     @property
     def error(self) -> float:
@@ -153,7 +160,7 @@ class Result:
             true=true.imag if total.reactive else true.real,
             crossing=crossing.imag if total.reactive else crossing.real,
             apparent=float(self.first.plane.apparent.arithmetic),
-            reason=reason_for(self.measurement, self.stations, indicated),
+            tell=lambda: reason_for(self.measurement, self.stations, indicated),
         )
 
     def __getitem__(self, name: str) -> Reading:

@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.findings.powers import PlanePowers, plane_powers
 from simulator.metering.arrangement import Arrangement, WiredArrangement, wire
-from simulator.metering.meters import Side, Wattmeter
+from simulator.metering.meters import Side
 from simulator.metering.readings import Reading, read_wattmeter
 from simulator.network.netlist import terminals
 from simulator.network.nodal import Solution, solve
@@ -163,11 +163,10 @@ class Station:
         arrangement = self.arrangement
         beyond = {name for name, role in self.wired.roles.items() if role in ("load", "lead")}
         reached = {*arrangement.conductors.all, *(load.star_point for load in arrangement.loads)}
+        circuits = [(m.instrument, m.voltage) for m in arrangement.wattmeters]
+        circuits += [(m.instrument, m.between) for m in arrangement.voltmeters]
         metering = {
-            node
-            for meter in (*arrangement.wattmeters, *arrangement.voltmeters)
-            if not meter.instrument.senses_only
-            for node in (meter.voltage if isinstance(meter, Wattmeter) else meter.between)
+            node for instrument, ends in circuits if not instrument.senses_only for node in ends
         } - reached
         left = [
             z

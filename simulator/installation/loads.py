@@ -86,7 +86,22 @@ class Load:
         str
             Name of the element.
         """
-        return f"load {self.name} {branch}".rstrip()
+        return f"load {self.name} {branch}" if branch else f"motor {self.name}"
+
+    def lead_name(self, conductor: str) -> str:
+        """Name the network element of a lead.
+
+        Parameters
+        ----------
+        conductor : str
+            The conductor it comes from.
+
+        Returns
+        -------
+        str
+            Name of the element.
+        """
+        return f"lead {conductor} of {self.name}"
 
     def terminal(self, conductor: str) -> str:
         """Name the load's own terminal on a conductor, behind its lead.
@@ -103,7 +118,7 @@ class Load:
         """
         if self.leads.get(conductor, 0) == 0:
             return conductor
-        return f"{self.name} terminal {conductor}"
+        return f"terminal {conductor} of {self.name}"
 
     def elements(self, conductors: Conductors, sequence: int) -> Iterator[tuple[str, Element]]:
         """Build the load's part of the network.
@@ -128,7 +143,7 @@ class Load:
         for conductor, z in self.leads.items():
             if z != 0 and conductor in used:
                 nodes = (conductor, self.terminal(conductor))
-                yield "lead", Impedance(f"load {self.name} lead {conductor}", nodes, z)
+                yield "lead", Impedance(self.lead_name(conductor), nodes, z)
         for branch in self.branches:
             nodes = (self.terminal(branch.start), self.terminal(branch.end))
             yield "load", Impedance(self.element_name(branch.name), nodes, branch.impedance)

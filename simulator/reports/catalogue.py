@@ -58,7 +58,7 @@ def catalogue_text(name: str | None, *, expand: bool) -> str:
     )
 
 
-def catalogue_object(name: str | None, *, expand: bool) -> Document | list[Document]:
+def catalogue_object(name: str | None, *, expand: bool) -> Document:
     """Turn the catalogue, or one method of it, into the object that ``--json`` prints.
 
     Parameters
@@ -70,7 +70,7 @@ def catalogue_object(name: str | None, *, expand: bool) -> Document | list[Docum
 
     Returns
     -------
-    dict or list of dict
+    dict
         The object.
 
     Raises
@@ -79,7 +79,7 @@ def catalogue_object(name: str | None, *, expand: bool) -> Document | list[Docum
         If there is no such method.
     """
     if name is None:
-        return [_object(m) for m in METHODS.values()]
+        return {"methods": [_object(m) for m in METHODS.values()]}
     method = _method(name)
     return _object(method) | (written_out(method) if expand else {})
 

@@ -17,7 +17,7 @@ from simulator.scenario.models import Scenario
 from simulator.scenario.refusals import explained
 from simulator.scenario.to_installation import conductors_of, load_of, supply_of
 from simulator.scenario.to_meters import MeterBuilder, write_out
-from simulator.scenario.words import called, near
+from simulator.scenario.words import called, near, shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -111,6 +111,14 @@ def expand_method(scenario: Scenario) -> Scenario:
         plain = Scenario.model_validate({"title": "method", "supply": _ANY_SUPPLY, **tables})
     except ValidationError as error:  # a resistor as large as an absurd voltage circuit
         raise explained(error.errors(include_url=False)[0], tables, DEFAULT) from error
+    meeting = {node for meter in plain.wattmeter for node in meter.voltage} - {*DEFAULT}
+    for k, load in enumerate(scenario.load, 1):
+        if load.star_point in meeting:
+            raise ScenarioError(
+                f"the method's own star point is called '{load.star_point}'; give the load's "
+                "another name",
+                f"{called('load', load.name or f'load {k}')}, star_point",
+            )
     return scenario.model_copy(
         update={
             "method": None,
@@ -194,6 +202,8 @@ def _total(scenario: Scenario, wattmeters: tuple[Wattmeter, ...]) -> Total | Non
     except ValueError as error:
         key = "reactive_power" if reactive else "power"
         raise ScenarioError(str(error), f"total, {key}") from error
+    if not any(coefficients.values()):
+        raise ScenarioError(f"the readings cancel in {shown(formula)}", "total")
     return Total(formula, coefficients, reactive)
 
 

@@ -25,11 +25,11 @@ def terminals_in_words(station):
         for branch in load.branches:
             found[f"load {load.name} {branch.name}"] = _ends(f"{load.name}, branch {branch.name}")
         if load.motor:
-            found[f"load {load.name}"] = [
+            found[load.element_name("")] = [
                 f"{load.name}, terminal {line}" for line in arrangement.conductors.lines
             ]
         for k in load.leads:
-            found[f"load {load.name} lead {k}"] = _ends(f"{load.name}, lead in {k}")
+            found[load.lead_name(k)] = _ends(f"{load.name}, lead in {k}")
     for part in arrangement.impedances:
         found[f"impedance {part.name}"] = _ends(part.name)
     for meter in arrangement.wattmeters:

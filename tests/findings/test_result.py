@@ -98,7 +98,7 @@ def test_a_reactive_total_is_compared_with_reactive_power() -> None:
 
 def given_total(**changed: float) -> TotalResult:
     values = {"indicated": 105.0, "true": 100.0, "crossing": 102.0, "apparent": 200.0} | changed
-    return TotalResult(formula="W", reactive=False, reason="", **values)  # type: ignore[arg-type]
+    return TotalResult(formula="W", reactive=False, tell=str, **values)  # type: ignore[arg-type]
 
 
 def test_errors_and_their_scale() -> None:

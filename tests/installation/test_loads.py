@@ -37,18 +37,18 @@ def test_star_to_the_neutral_behind_leads() -> None:
     found, roles = solved(star("N", Z, leads))
     y = [1 / (z + 2) for z in Z]
     V = sum(v * k for v, k in zip(EMFS.values(), y, strict=True)) / (sum(y) + 1 / 4)
-    assert found.potentials["oven terminal N"] == pytest.approx(V, rel=1e-12)
+    assert found.potentials["terminal N of oven"] == pytest.approx(V, rel=1e-12)
     for line, z in zip(EMFS, Z, strict=True):
         I = (EMFS[line] - V) / (z + 2)
         assert found.current(f"load oven {line}") == pytest.approx(I, rel=1e-12)
-        assert found.current(f"load oven lead {line}") == pytest.approx(I, rel=1e-12)
+        assert found.current(f"lead {line} of oven") == pytest.approx(I, rel=1e-12)
         assert found.powers[f"load oven {line}"] == pytest.approx(z * abs(I) ** 2, rel=1e-12)
-        assert found.powers[f"load oven lead {line}"] == pytest.approx(2 * abs(I) ** 2, rel=1e-12)
+        assert found.powers[f"lead {line} of oven"] == pytest.approx(2 * abs(I) ** 2, rel=1e-12)
     # counted from the conductor to the load, so against the sum of the lines
     I_N = sum((EMFS[line] - V) * k for line, k in zip(EMFS, y, strict=True))
-    assert found.current("load oven lead N") == pytest.approx(-I_N, rel=1e-12)
+    assert found.current("lead N of oven") == pytest.approx(-I_N, rel=1e-12)
     assert roles == {f"load oven {line}": "load" for line in EMFS} | {
-        f"load oven lead {k}": "lead" for k in FOUR.all
+        f"lead {k} of oven": "lead" for k in FOUR.all
     }
 
 
@@ -56,10 +56,10 @@ def test_isolated_star_has_no_neutral_lead_and_its_currents_sum_to_nothing() -> 
     load = star("star point of oven", (20 + 5j, 30, 10 - 8j), {"L1": 1, "L2": 0, "L3": 0, "N": 4})
     found, roles = solved(load)
     assert sum(found.current(f"load oven {line}") for line in EMFS) == pytest.approx(0, abs=1e-12)
-    assert "load oven lead N" not in roles
-    assert "load oven lead L2" not in roles  # without impedance the load sits on the conductor
+    assert "lead N of oven" not in roles
+    assert "lead L2 of oven" not in roles  # without impedance the load sits on the conductor
     assert load.terminal("L2") == "L2"
-    assert load.terminal("L1") == "oven terminal L1"
+    assert load.terminal("L1") == "terminal L1 of oven"
 
 
 def test_delta_runs_its_currents_as_written() -> None:
@@ -86,7 +86,7 @@ def test_a_lead_to_a_delta_carries_the_line_current_of_both_branches() -> None:
     mean = sum(EMFS.values()) / 3
     for line, emf in EMFS.items():
         expected = (emf - mean) / 15
-        assert found.current(f"load oven lead {line}") == pytest.approx(expected, rel=1e-12)
+        assert found.current(f"lead {line} of oven") == pytest.approx(expected, rel=1e-12)
 
 
 def test_leads_to_lines_that_a_load_does_not_use_are_not_laid() -> None:
@@ -98,7 +98,7 @@ def test_leads_to_lines_that_a_load_does_not_use_are_not_laid() -> None:
         dict.fromkeys(FOUR.all, 1 + 0j),
     )
     found, roles = solved(load)
-    assert set(roles) == {"load lamp L2", "load lamp lead L2", "load lamp lead N"}
+    assert set(roles) == {"load lamp L2", "lead L2 of lamp", "lead N of lamp"}
     assert found.current("load lamp L2") == pytest.approx(EMFS["L2"] / 25, rel=1e-12)
 
 

@@ -100,13 +100,13 @@ def test_an_unsymmetrical_supply_is_the_superposition_of_two_plain_stars(sequenc
     for slip, part in zip(slips, (positive, negative), strict=True):
         alone = solve(Netlist(tuple(stars(per_phase(MOTOR, slip), part)), "0"))
         currents += [alone.current(f"Z{k}") for k in range(3)]
-    assert found.currents["load M"] == pytest.approx(currents, rel=1e-11)
+    assert found.currents["motor M"] == pytest.approx(currents, rel=1e-11)
     # 3·Re(Z)·|I|² of each field, no power between them
     P = sum(
         3 * abs(V / Z) ** 2 * Z.real
         for V, Z in ((228, per_phase(MOTOR, slips[0])), (9 - 4j, per_phase(MOTOR, slips[1])))
     )
-    assert found.powers["load M"].real == pytest.approx(P, rel=1e-11)
+    assert found.powers["motor M"].real == pytest.approx(P, rel=1e-11)
 
 
 def test_a_motor_behind_leads() -> None:
@@ -116,8 +116,8 @@ def test_a_motor_behind_leads() -> None:
     sources = [Source(f"E{k}", (f"L{k + 1}", "0"), 230 * a) for k, a in enumerate(SETS[1])]
     found = solve(Netlist((*sources, *(e for _, e in load.elements(Conductors(), 1))), "0"))
     expected = 230 / (per_phase(MOTOR, MOTOR.slip) + 0.3 + 0.1j)
-    assert found.current("load M lead L1") == pytest.approx(expected, rel=1e-12)
-    assert found.currents["load M"][0] == pytest.approx(expected, rel=1e-12)
+    assert found.current("lead L1 of M") == pytest.approx(expected, rel=1e-12)
+    assert found.currents["motor M"][0] == pytest.approx(expected, rel=1e-12)
 
 
 @pytest.mark.parametrize("line", range(3))
@@ -127,4 +127,4 @@ def test_a_motor_on_one_line_only_rests(line: int) -> None:
     load = Load("M", Connection.MOTOR, (), None, leads, MOTOR)
     sources = [Source(f"E{k}", (f"L{k + 1}", "0"), 230 * a) for k, a in enumerate(SETS[1])]
     found = solve(Netlist((*sources, *(e for _, e in load.elements(Conductors(), 1))), "0"))
-    assert np.abs(found.currents["load M"]).max() < 1e-12
+    assert np.abs(found.currents["motor M"]).max() < 1e-12

@@ -303,3 +303,52 @@ def test_a_large_file_is_not_read_whole(tmp_path: Path) -> None:
     with pytest.raises(ScenarioError) as caught:
         simulator.read_scenario(path)
     assert str(caught.value) == f"{path}: expected a scenario of at most 100 kB"
+
+
+def test_a_load_named_like_a_part_of_another_stays_apart() -> None:
+    # derived: 20 ohm stars on 400 V behind 1 ohm leads; each load alone and both together
+    def loads(*names: str) -> list[dict[str, object]]:
+        return [
+            {"name": n, "connection": "star", "each": "20 ohm", "lead_impedance": "1 ohm"}
+            for n in names
+        ]
+
+    for first, second in (
+        ("star point of x", "x terminal L1"),
+        ("x", "x lead"),
+        ("x", "x L1"),
+        ("x", "lead L1 of x"),
+    ):
+        document = {
+            "title": "t",
+            "supply": {"wires": 3, "voltage": "400 V"},
+            "load": loads(first, second),
+            "method": {"name": "two wattmeters"},
+        }
+        total = simulator.solve(simulator.scenario_from(document)).total
+        assert total is not None
+        assert total.indicated == pytest.approx(2 * 400**2 / 21, rel=1e-12)
+
+
+def test_a_method_keeps_its_star_point_to_itself() -> None:
+    document = {
+        "title": "t",
+        "supply": {"wires": 3, "voltage": "400 V"},
+        "load": [{"name": "x", "connection": "star", "each": "20 ohm", "star_point": "P"}],
+        "instrument": {"p": {"voltage_circuit": "20 kohm"}},
+        "method": {"name": "three wattmeters to a floating star point", "instrument": "p"},
+    }
+    with pytest.raises(simulator.ScenarioError, match="load 'x', star_point: the method's own"):
+        simulator.solve(simulator.scenario_from(document))
+
+
+def test_a_total_in_which_all_readings_cancel_is_refused() -> None:
+    document = {
+        "title": "t",
+        "supply": {"wires": 3, "voltage": "400 V"},
+        "load": [{"connection": "star", "each": "20 ohm"}],
+        "wattmeter": [{"name": "W1", "current": "L1", "voltage": ["L1", "L2"]}],
+        "total": {"power": "W1 - W1"},
+    }
+    with pytest.raises(simulator.ScenarioError, match="the readings cancel"):
+        simulator.solve(simulator.scenario_from(document))

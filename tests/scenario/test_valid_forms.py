@@ -647,13 +647,12 @@ def test_totals() -> None:
     assert built(replaced(THREE_WIRES, "W1 + W2", "W1 + W1")).total.coefficients == {"W1": 2}
 
 
-def test_coefficients_may_cancel() -> None:
+def test_a_coefficient_may_cancel() -> None:
     result = simulator.solve(
-        simulator.parse_scenario(replaced(THREE_WIRES, "W1 + W2", "0*W1 + W2 - W2"))
+        simulator.parse_scenario(replaced(THREE_WIRES, "W1 + W2", "W1 + W2 - W2"))
     )
     assert result.total is not None
-    assert result.total.indicated == 0
-    assert not result.total.is_right
+    assert result.total.indicated == result["W1"].watts
 
 
 # Circuits with little in them

@@ -123,7 +123,7 @@ class FinalLoad:
 
     def _draw_lead(self, plan: Plan, line: str) -> None:
         x, y, z = self.lead, plan.levels.y(line), self.leads[line]
-        name = f"load {self.load.name} lead {line}"
+        name = self.load.lead_name(line)
         plan.page.two_terminal(impedance_kind(z), name, (x - _HALF, y), (x + _HALF, y))
         text = f"lead\n{impedance_text(z)}"
         plan.page.labels.append(Label(text, (x, y + 0.35), "center", "bottom"))
@@ -162,7 +162,7 @@ class FinalLoad:
             return
         page.wire((self.star, y), (x, y), ink=HEAVY)
         middle = (end + plan.levels.above(star)) / 2
-        name, at = f"load {self.load.name} lead {star}", (middle - end) / (y - end)
+        name, at = self.load.lead_name(star), (middle - end) / (y - end)
         page.in_line(impedance_kind(z), name, ((x, end), (x, y)), at, (ink, HEAVY))
         page.labels.append(Label(f"lead\n{impedance_text(z)}", (x + 0.4, middle)))
 

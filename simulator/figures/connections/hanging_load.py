@@ -68,7 +68,7 @@ class HangingLoad:
 
     def _hang_lead(self, plan: Plan, conductor: str, x: float = math.nan) -> None:
         z = self.load.leads[conductor]
-        name = f"load {self.load.name} lead {conductor}"
+        name = self.load.lead_name(conductor)
         ends = conductor, self.load.terminal(conductor)
         caption = plain(f"lead\n{impedance_text(z)}")
         part = Between(impedance_kind(z), name, ends, caption, is_load=True, x=x)
@@ -157,7 +157,7 @@ class HangingMotor:
         page, z, x = plan.page, self.leads[line], start[0]
         head = plan.levels.bottom - 0.6
         page.wire(start, (x, head), ink=HEAVY)
-        name = f"load {self.load.name} lead {line}"
+        name = self.load.lead_name(line)
         page.two_terminal(impedance_kind(z), name, (x, head), (x, head - _LENGTH))
         text = f"lead\n{impedance_text(z)}"
         page.labels.append(Label(text, (x + 0.4, head - _LENGTH / 2)))

@@ -170,7 +170,7 @@ class _StationList:
                 node = self.nodes.phrase(load.terminal(line))
                 yield f"{load.name}, terminal {line}", node, "motor"
         for conductor, z in load.leads.items():
-            element = self.elements.get(f"load {load.name} lead {conductor}")
+            element = self.elements.get(load.lead_name(conductor))
             if element is not None:
                 name = f"{load.name}, lead in {conductor}"
                 ends = conductor, load.terminal(conductor)
