@@ -26,7 +26,15 @@ if TYPE_CHECKING:
         ScenarioError,
         SimulatorError,
     )
+    from simulator.figures.connections.listing import connection_text
+    from simulator.figures.every import figures_of
+    from simulator.figures.saving import save_figures
+    from simulator.figures.style import Style
+    from simulator.findings.explanation import Explanation, explain
+    from simulator.findings.inference import Given, Inference, infer
+    from simulator.findings.inference_from_scenario import infer_scenario
     from simulator.findings.result import Result, solve
+    from simulator.reports.explanation import explanation_text
     from simulator.reports.machine import result_object
     from simulator.reports.text import result_text
     from simulator.scenario.models import Scenario
@@ -43,8 +51,19 @@ _HOMES = {
     "SimulatorError": "simulator.errors",
     "Result": "simulator.findings.result",
     "solve": "simulator.findings.result",
+    "Explanation": "simulator.findings.explanation",
+    "explain": "simulator.findings.explanation",
+    "Given": "simulator.findings.inference",
+    "Inference": "simulator.findings.inference",
+    "infer": "simulator.findings.inference",
+    "infer_scenario": "simulator.findings.inference_from_scenario",
+    "Style": "simulator.figures.style",
+    "figures_of": "simulator.figures.every",
+    "save_figures": "simulator.figures.saving",
+    "connection_text": "simulator.figures.connections.listing",
     "result_object": "simulator.reports.machine",
     "result_text": "simulator.reports.text",
+    "explanation_text": "simulator.reports.explanation",
     "Scenario": "simulator.scenario.models",
     "parse_scenario": "simulator.scenario.reader",
     "read_scenario": "simulator.scenario.reader",
@@ -52,17 +71,28 @@ _HOMES = {
 }
 
 __all__ = [
+    "Explanation",
     "FormulaError",
+    "Given",
+    "Inference",
     "NetworkError",
     "QuantityError",
     "Result",
     "Scenario",
     "ScenarioError",
     "SimulatorError",
+    "Style",
+    "connection_text",
+    "explain",
+    "explanation_text",
+    "figures_of",
+    "infer",
+    "infer_scenario",
     "parse_scenario",
     "read_scenario",
     "result_object",
     "result_text",
+    "save_figures",
     "scenario_from",
     "solve",
 ]

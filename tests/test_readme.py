@@ -10,6 +10,7 @@ import doctest
 import io
 import os
 import re
+import runpy
 import shlex
 import tomllib
 from pathlib import Path
@@ -55,6 +56,20 @@ def test_python_example(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_exactly_one_test_command() -> None:
     commands = re.findall(r"^python3 -m venv .*pytest$", README.read_text(), re.MULTILINE)
     assert len(commands) == 1
+
+
+def texts(svg: Path) -> list[str]:
+    return re.findall(r"<text[^>]*>(.*?)</text>", svg.read_text(), re.DOTALL)
+
+
+def test_pictures_are_what_the_program_draws(tmp_path: Path) -> None:
+    """By their words: the bytes may differ between versions of matplotlib."""
+    script = runpy.run_path(str(ROOT / ".readme/draw.py"))
+    script["draw"](tmp_path)
+    drawn = {svg.name: texts(svg) for svg in tmp_path.glob("*.svg")}
+    assert drawn == {svg.name: texts(svg) for svg in (ROOT / ".readme").glob("*.svg")}
+    assert all(f"(.readme/{name})" in README.read_text() for name in drawn)
+    assert len(drawn) == 4
 
 
 if __name__ == "__main__":

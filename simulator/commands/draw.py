@@ -83,9 +83,9 @@ def run(options: argparse.Namespace) -> int:
             meter=options.meter,
             mark=options.mark,
         )
-    from simulator.figures.saving import save_all
+    from simulator.figures.saving import save_figures
 
-    save_all(figures, Path(options.out), result.measurement.title, overwrite=options.overwrite)
+    save_figures(figures, Path(options.out), result.measurement.title, overwrite=options.overwrite)
     return 0
 
 

@@ -58,7 +58,7 @@ def save(figure: Figure, path: str | Path, title: str, *, overwrite: bool = Fals
     write_whole(path, content.getvalue(), overwrite=overwrite)
 
 
-def save_all(
+def save_figures(
     figures: Mapping[str, Figure], path: Path, title: str, *, overwrite: bool = False
 ) -> list[Path]:
     """Write figures to files; of several, each file carries its figure's name.
