@@ -388,6 +388,49 @@ def test_counterexample_is_visibly_wrong_and_readable(name: str) -> None:
     assert abs(total.error) >= 0.01 * total.apparent
 
 
+@given(crooked(), st.integers(0, 2**32 - 1))
+@settings(deadline=None, max_examples=25)
+def test_table_of_random_arrangements(document: dict[str, object], seed: int) -> None:
+    check_table_of(document, seed, members=2)
+
+
+@pytest.mark.heavy
+@given(crooked(), st.integers(0, 2**32 - 1))
+@settings(deadline=None, max_examples=20)
+def test_table_of_random_arrangements_against_a_thousand(
+    document: dict[str, object], seed: int
+) -> None:
+    check_table_of(document, seed, members=1000)
+
+
+def check_table_of(document: dict[str, object], seed: int, members: int) -> None:
+    """Exact classes have no wrong member; for others the counterexample is visibly wrong."""
+    for key in ("instrument", "current_transformer"):
+        del document[key]
+    for meter in document["wattmeter"]:
+        del meter["instrument"], meter["current_transformer"]
+    document["supply"] = {"wires": document["supply"]["wires"], "voltage": "400 V"}
+    wires, rng = document["supply"]["wires"], np.random.default_rng(seed)
+    explanation = explain(simulator.scenario_from(document))
+    for row in explanation.exactness:
+        for _ in range(members if row.exact else 0):
+            initials = [s for s in "azs" if SUPPLY[s] == row.supply]
+            initials += [load for load in "anbr" if LOAD[load] == row.load]
+            member = document | {
+                "supply": {"wires": wires, **random_supply(rng, initials[0], wires)},
+                "load": random_loads(rng, initials[1], wires),
+            }
+            total = simulator.solve(simulator.scenario_from(member)).total
+            assert total is not None
+            assert abs(total.method_error) <= 1e-9 * total.apparent
+    found = explanation.counterexample
+    assert (found is None) == explanation.always_exact
+    if found is not None:
+        total = simulator.solve(simulator.parse_scenario(found.toml)).total
+        assert total is not None
+        assert abs(total.error) >= 0.01 * total.apparent
+
+
 def test_weights_of_a_star_point_are_millmans() -> None:
     """Branches 20 kΩ, 9 kΩ, and 1 kΩ behind 3 : 1, which looks like 9 kΩ: 9/49, 20/49, 20/49."""
     tables = {
