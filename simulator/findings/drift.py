@@ -144,11 +144,14 @@ def _places(result: Result) -> tuple[Place, ...]:
     """Group the wattmeters that are read together and count in the total."""
     measurement = result.measurement
     counted = measurement.total.coefficients if measurement.total else {}
-    groups: dict[object, list[str]] = defaultdict(list)
-    for meter in measurement.wattmeters:
-        if counted.get(meter.name):
-            groups[meter.name if meter.station is None else meter.station].append(meter.name)
-    return tuple(tuple(names) for names in groups.values())
+    meters = [meter for meter in measurement.wattmeters if counted.get(meter.name)]
+    first = result.first.number
+    if first is None:
+        return tuple((meter.name,) for meter in meters)
+    groups: dict[int, list[str]] = defaultdict(list)
+    for meter in meters:  # one without a station is read at the first
+        groups[first if meter.station is None else meter.station].append(meter.name)
+    return tuple(tuple(groups[number]) for number in sorted(groups))
 
 
 class _Table:

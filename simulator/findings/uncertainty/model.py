@@ -123,17 +123,15 @@ class Model:
             meter.name: self._read(meter, station, at[station.number], z)
             for station, meter in read_at(self.result.stations)
         }
-        rows = [readings[name] for name in self.result.readings]
         total = self.result.measurement.total
+        powers = [readings[name] for name in self.result.readings]
         if total:
-            indicated = sum(
-                (c * readings[name] for name, c in total.coefficients.items()),
-                np.zeros(z.shape[1]),
-            )
+            none = np.zeros(z.shape[1])
+            indicated = sum((c * readings[n] for n, c in total.coefficients.items()), none)
             true = np.mean([self._true(s, at[s.number], z) for s in self.result.stations], axis=0)
-            error = indicated - (true.imag if total.reactive else true.real)
-            rounding = NEGLIGIBLE * self.result.first.plane.apparent.arithmetic
-            rows += [indicated, np.where(np.abs(error) > rounding, error, 0.0)]
+            powers += [indicated, indicated - (true.imag if total.reactive else true.real)]
+        rounding = NEGLIGIBLE * self.result.first.plane.apparent.arithmetic
+        rows = [np.where(np.abs(power) > rounding, power, 0.0) for power in powers]
         if self.pair:
             rows += self._balanced(*(readings[name] for name in self.pair))
         return np.array(rows)

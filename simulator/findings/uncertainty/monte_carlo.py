@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 Interval = tuple[float, float]
 # Trials in a block, unless the probability calls for more (7.9.4 b).
 BLOCK = 10_000
+# What is below this part of a quantity is nothing but rounding.
+ROUNDING = 1e-12
 
 
 @dataclass(frozen=True)
@@ -101,7 +103,7 @@ class Simulation:
     @cached_property
     def standard_uncertainty(self) -> float:
         """Standard deviation of the values."""
-        return float(self.values.std(ddof=1))
+        return float(_standard_deviation(self.values))
 
     @cached_property
     def symmetric(self) -> Interval:
@@ -253,6 +255,11 @@ def _draw(random: np.random.Generator, inputs: Sequence[Input], n: int) -> Float
     return z
 
 
+def _standard_deviation(values: FloatArray) -> FloatArray:
+    """Give the standard deviations along the last axis: exactly 0 where all values are equal."""
+    return np.asarray((values - values[..., :1]).std(axis=-1, ddof=1))
+
+
 @dataclass
 class _Trials:
     """Blocks of trials, and whether their results have become stable."""
@@ -268,7 +275,7 @@ class _Trials:
         self.count += values.shape[1]
         ordered = np.sort(values, axis=1)
         ends = [symmetric_interval(row, self.settings.probability) for row in ordered]
-        moments = values.mean(axis=1), values.std(axis=1, ddof=1)
+        moments = values.mean(axis=1), _standard_deviation(values)
         self.results.append(np.column_stack([*moments, ends]))
 
     def stable(self) -> npt.NDArray[np.bool_]:
@@ -283,4 +290,5 @@ class _Trials:
         uncertainties = np.sqrt((deviation**2).mean(axis=0) + mean.var(axis=0))
         digits = self.settings.digits
         tolerances = np.array([numerical_tolerance(float(u), digits) for u in uncertainties])
+        tolerances = np.maximum(tolerances, ROUNDING * np.abs(mean).max(axis=0))
         return np.asarray((2 * spread <= tolerances[:, None]).all(axis=1))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from simulator.findings.balanced import ROUND_OFF
 from simulator.findings.uncertainty.model import Quantity
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def _of_power_factor(uncertainty: Uncertainty) -> Iterator[str]:
             f"one-sided. Take the interval from {low:.6g} to {high:.6g}, or report φ = "
             f"{_degrees(angle.value)} with u = {angle.simulation.standard_uncertainty:.2g}°."
         )
-    if 0 < abs(factor.value) < LOW:
+    if 0 < abs(factor.value) < LOW * (1 - ROUND_OFF):
         relative = 100 * factor.simulation.standard_uncertainty / abs(factor.value)
         tangent = math.tan(math.radians(abs(angle.value)))
         turn = angle.simulation.standard_uncertainty

@@ -165,11 +165,10 @@ def _words(result: Result) -> Iterator[tuple[str, ElementTarget]]:
         for branch in load.branches:
             path = f"{load.name}: {branch.name}"
             yield path, _together(path, load.element_name(branch.name))
-        lead = f"load {load.name} lead"
         path = f"{load.name}: lead_impedance"
-        yield path, _together(path, *(f"{lead} {line}" for line in lines))
+        yield path, _together(path, *(load.lead_name(line) for line in lines))
         path = f"{load.name}: neutral_lead"
-        yield path, _together(path, f"{lead} {conductors.neutral}")
+        yield path, _together(path, load.lead_name(conductors.neutral or ""))
     for part in arrangement.impedances:
         for path in (part.name, f"{part.name}: value"):
             yield path, _together(part.name, part.element_name)
