@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from tabulate import tabulate
 
 from simulator.findings.reason import amount
-from simulator.reports.faults import faults_object, settle_by
+from simulator.reports.faults import faults_object, settle_by, settlements
 from simulator.reports.text import columns
 
 if TYPE_CHECKING:
@@ -128,8 +128,12 @@ def _missing(comparison: Comparison) -> str:
 
 def _explained(faults: Faults) -> str:
     if not faults.fitting:
-        return f"No wiring fault explains all readings. {settle_by(faults)}."
+        return f"No wiring fault explains all readings. {settle_by(faults, settlements(faults))}."
     lines = [f"  class {h.group}: {h.description}" for h in faults.fitting]
     return "\n".join(
-        ["These wirings explain all readings:", *lines, f"To settle it: {settle_by(faults)}."]
+        [
+            "These wirings explain all readings:",
+            *lines,
+            f"To settle it: {settle_by(faults, settlements(faults))}.",
+        ]
     )

@@ -11,6 +11,8 @@ from simulator.findings.faults.normal import looks_wrong
 from simulator.findings.faults.settle import settle
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from simulator.findings.faults.commissioning import Commissioning
     from simulator.findings.faults.hypotheses import Faults, Hypothesis
     from simulator.findings.faults.settle import Settlement
@@ -43,7 +45,7 @@ def faults_object(faults: Faults) -> Object:
         "limits_w": faults.limits,
         "tolerance": faults.tolerance,
         "hypotheses": [_hypothesis(faults, h) for h in faults.hypotheses],
-        "settle_by": settle_by(faults),
+        "settle_by": settle_by(faults, chosen),
         "tests": [_tests(s) for s in chosen if s.tests],
         "commissioning": _commissioning(proven(faults)),
         "looks_wrong_and_is_right": list(looks_wrong(right)),
@@ -69,7 +71,7 @@ def _hypothesis(faults: Faults, hypothesis: Hypothesis) -> Object:
     }
     if hypothesis.fit:
         found["misfit"] = hypothesis.fit.misfit
-    if faults.span and hypothesis.fit and hypothesis.consistent:
+    if hypothesis.fit and hypothesis.consistent and not faults.region.is_point:
         load = load_of(hypothesis.explaining)
         found["load"] = {
             "active_w": load.real,
@@ -168,13 +170,15 @@ def factor_words(found: Commissioning) -> str:
     return f"{found.later.value:g} {found.later.sense or ''}".rstrip()
 
 
-def settle_by(faults: Faults) -> str:
+def settle_by(faults: Faults, chosen: Sequence[Settlement]) -> str:
     """Name the extra tests that settle which wiring it is.
 
     Parameters
     ----------
     faults : Faults
         The wirings.
+    chosen : sequence of Settlement
+        Their settlements.
 
     Returns
     -------
@@ -186,7 +190,6 @@ def settle_by(faults: Faults) -> str:
             "None of these wirings explains the readings: check the load that was assumed (its "
             "power factor and current), ranges and ratios, and the readings themselves"
         )
-    chosen = settlements(faults)
     if not chosen:
         only = faults.fitting[0].description if faults.fitting else ""
         return (

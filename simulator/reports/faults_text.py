@@ -40,14 +40,15 @@ def faults_text(faults: Faults, most_slips: int) -> str:
     shown = [h for h in faults.hypotheses if h.wiring.slips <= most_slips]
     if faults.measured is not None:
         shown = list(faults.fitting) or sorted(faults.hypotheses, key=_misfit)[:CLOSEST]
+    chosen = settlements(faults)
     parts = [
         f"{faults.right.result.measurement.title}\n{_limits(faults)}",
         _verdict(faults),
         _table(faults, shown),
         _more(faults, shown),
         "\n".join(dict.fromkeys(h.wiring.caution for h in shown if h.wiring.caution)),
-        f"To settle it: {settle_by(faults)}",
-        *map(_test_table, settlements(faults) if faults.measured else ()),
+        f"To settle it: {settle_by(faults, chosen)}",
+        *map(_test_table, chosen if faults.measured else ()),
         _listed(
             "Looks wrong and is right, wired as in the scenario", looks_wrong(faults.right.result)
         ),
@@ -110,7 +111,7 @@ def _tabulated(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 
 def _columns(faults: Faults, shown: Sequence[Hypothesis]) -> dict[str, list[str]]:
     """Write the numbers of the table: as fitted where a span was given, else as predicted."""
-    fitted = faults.measured is not None and faults.span is not None
+    fitted = faults.measured is not None and not faults.region.is_point
     results = [h.explaining if fitted else h.result for h in shown]
     table: dict[str, Iterable[float]] = {
         f"{name} W": [result[name].watts for result in results] for name in faults.limits

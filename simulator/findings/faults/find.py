@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,7 +52,7 @@ def find_faults(
         Limit of each reading, in parts of the volt-amperes that the meter carries when rightly
         wired: errors of ratio, angle and range follow these, and hardly the watts.
     limits : mapping of str to float, optional
-        A limit for each reading instead [W], for example from its uncertainty.
+        A limit for each reading instead [W]; `joint_limits` gives them from uncertainties.
     span : LoadSpan, optional
         Bounds between which the load is fitted; not given, it is as the scenario says.
 
@@ -81,29 +82,85 @@ def find_faults(
         allowed = tolerance * volt_amperes(right) * region.sizes[1]
     else:
         allowed = np.array([limits[name] for name in names])
-    seen = None if measured is None else np.array([measured[name] for name in names])
-    hypotheses, notes = [], list(right.measurement.notes)
+    hypotheses, notes = [], list(measurement.notes)
     classes: list[FloatArray] = []
     for wiring in wirings(measurement):
         try:
-            hypothesis = _hypothesis(wiring, classes, region, seen, allowed)
+            hypotheses.append(_hypothesis(wiring, classes, region, allowed))
         except NetworkError as error:
             notes.append(f"no prediction for '{wiring.description}': {error}")
-        else:
-            hypotheses.append(hypothesis)
     if needs_burdens(measurement):
         notes.append(
             "where a voltage lead is open, voltage circuits that only sense are taken as equal "
             f"burdens of {format_quantity(LARGE_BURDEN, 'ohm')}"
         )
-    return Faults(
-        _by_class(hypotheses),
+    found = Faults(
+        tuple(hypotheses),
         dict(zip(names, allowed.tolist(), strict=True)),
         tolerance if limits is None else None,
-        span,
-        None if measured is None else dict(measured),
+        region,
+        None,
         tuple(notes),
     )
+    return found if measured is None else explain_readings(found, measured)
+
+
+def explain_readings(faults: Faults, measured: Mapping[str, float]) -> Faults:
+    """Say which wirings explain readings; a class explains them as soon as one member does.
+
+    Parameters
+    ----------
+    faults : Faults
+        The wirings.
+    measured : mapping of str to float
+        A reading for every wattmeter [W].
+
+    Returns
+    -------
+    Faults
+        The same wirings with their fit.
+
+    Raises
+    ------
+    ScenarioError
+        If the readings are not those of the wattmeters.
+    NetworkError
+        If a network has no unique solution with a load that is tried.
+    """
+    _check_names(measured, list(faults.limits))
+    seen = np.array([measured[name] for name in faults.limits])
+    limits = np.array(list(faults.limits.values()))
+    fits = [
+        fit(h.wiring.measurement, h.result, seen, limits, faults.region) for h in faults.hypotheses
+    ]
+    fitting = {h.group for h, found in zip(faults.hypotheses, fits, strict=True) if found.fits}
+    hypotheses = tuple(
+        replace(h, fit=found, consistent=h.group in fitting)
+        for h, found in zip(faults.hypotheses, fits, strict=True)
+    )
+    return replace(faults, hypotheses=hypotheses, measured=dict(measured))
+
+
+def joint_limits(uncertainties: Mapping[str, float], coverage: float = 0.95) -> dict[str, float]:
+    """Turn standard uncertainties into limits that all readings keep at one time.
+
+    Parameters
+    ----------
+    uncertainties : mapping of str to float
+        Standard uncertainty of each reading [W].
+    coverage : float
+        Probability with which no reading is beyond its limit.
+
+    Returns
+    -------
+    dict of str to float
+        Limits k·u [W] with the normal quantile k at (1 + coverage^(1/n))/2: for n normal errors,
+        whatever their correlation, the probability is at least `coverage` (Šidák's inequality,
+        J. Am. Stat. Assoc. 62 (1967) 626; from memory).
+    """
+    each = coverage ** (1 / len(uncertainties))
+    k = NormalDist().inv_cdf((1 + each) / 2)
+    return {name: k * u for name, u in uncertainties.items()}
 
 
 def _check_names(given: Mapping[str, float], names: list[str]) -> None:
@@ -142,20 +199,14 @@ def volt_amperes(right: Result) -> FloatArray:
 
 
 def _hypothesis(
-    wiring: Wiring,
-    classes: list[FloatArray],
-    region: Region,
-    seen: FloatArray | None,
-    limits: FloatArray,
+    wiring: Wiring, classes: list[FloatArray], region: Region, limits: FloatArray
 ) -> Hypothesis:
     """Predict one wiring, and put it into the first class that reads the same at every load."""
     result = solve(wiring.measurement)
     rows = [watts(result)]
     if not region.is_point:
         rows += [watts(solve(with_load(wiring.measurement, c))) for c in region.corners]
-    group = class_of(np.array(rows) / limits, classes)
-    found = None if seen is None else fit(wiring.measurement, seen, limits, region)
-    return Hypothesis(wiring, result, group, found)
+    return Hypothesis(wiring, result, class_of(np.array(rows) / limits, classes))
 
 
 def class_of(readings: FloatArray, classes: list[FloatArray]) -> int:
@@ -178,11 +229,3 @@ def class_of(readings: FloatArray, classes: list[FloatArray]) -> int:
             return number
     classes.append(readings)
     return len(classes)
-
-
-def _by_class(hypotheses: list[Hypothesis]) -> tuple[Hypothesis, ...]:
-    """Let whole classes fit."""
-    fitting = {h.group for h in hypotheses if h.fit and h.fit.fits}
-    return tuple(
-        h if h.fit is None else replace(h, consistent=h.group in fitting) for h in hypotheses
-    )

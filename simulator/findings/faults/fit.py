@@ -59,13 +59,17 @@ class Fit:
         return self.misfit <= FITS
 
 
-def fit(measurement: Measurement, seen: FloatArray, limits: FloatArray, region: Region) -> Fit:
+def fit(
+    measurement: Measurement, result: Result, seen: FloatArray, limits: FloatArray, region: Region
+) -> Fit:
     """Find the load of a region that fits readings best.
 
     Parameters
     ----------
     measurement : Measurement
         What is measured.
+    result : Result
+        The same, solved.
     seen : ndarray of float, shape (n_wattmeters,)
         The readings, in the order of the wattmeters [W].
     limits : ndarray of float, shape (n_wattmeters,)
@@ -84,13 +88,16 @@ def fit(measurement: Measurement, seen: FloatArray, limits: FloatArray, region: 
         If a network has no unique solution.
     """
     factor = region.middle
-    found = _fit_at(measurement, factor, seen, limits)
+    if factor != 1:
+        result = solve(with_load(measurement, factor))
+    found = Fit(_misfit(result, seen, limits), result)
     for _ in range(0 if region.is_point else ROUNDS):
         base, along, across = _linearised(measurement, factor, found.result)
-        turned = _relative(region, factor)
-        expected, step = _best((base - seen) / limits, along / limits, across / limits, turned)
+        nearby = _relative(region, factor)
+        expected, step = _best((base - seen) / limits, along / limits, across / limits, nearby)
         factor *= step
-        found = _fit_at(measurement, factor, seen, limits)
+        result = solve(with_load(measurement, factor))
+        found = Fit(_misfit(result, seen, limits), result)
         if abs(found.misfit - expected) <= AGREE or expected > HOPELESS:
             break
     return found
@@ -112,9 +119,8 @@ def watts(result: Result) -> FloatArray:
     return np.array([reading.watts for reading in result.readings.values()])
 
 
-def _fit_at(measurement: Measurement, factor: complex, seen: FloatArray, limits: FloatArray) -> Fit:
-    result = solve(with_load(measurement, factor))
-    return Fit(float(np.max(np.abs(watts(result) - seen) / limits)), result)
+def _misfit(result: Result, seen: FloatArray, limits: FloatArray) -> float:
+    return float(np.max(np.abs(watts(result) - seen) / limits))
 
 
 def _linearised(

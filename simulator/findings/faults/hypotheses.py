@@ -11,7 +11,7 @@ from simulator.findings.reason import RIGHT
 
 if TYPE_CHECKING:
     from simulator.findings.faults.fit import Fit
-    from simulator.findings.faults.loads import LoadSpan
+    from simulator.findings.faults.loads import Region
     from simulator.findings.faults.wiring import Wiring
     from simulator.findings.result import Result
 
@@ -71,8 +71,8 @@ class Faults:
         How far each reading may be off [W].
     tolerance : float or None
         Part of the volt-amperes that the limits are; None where they were given.
-    span : LoadSpan or None
-        Bounds of the load.
+    region : Region
+        The loads that are possible, in parts of the scenario's.
     measured : dict of str to float or None
         Readings that were seen [W].
     notes : tuple of str
@@ -82,7 +82,7 @@ class Faults:
     hypotheses: tuple[Hypothesis, ...]
     limits: dict[str, float]
     tolerance: float | None
-    span: LoadSpan | None
+    region: Region
     measured: dict[str, float] | None
     notes: tuple[str, ...]
 
