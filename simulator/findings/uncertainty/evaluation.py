@@ -166,7 +166,7 @@ def evaluate_uncertainty(
     Raises
     ------
     ScenarioError
-        If nothing is uncertain, or a tolerance is about nothing in the scenario.
+        If there is no wattmeter, nothing is uncertain, or a tolerance is about nothing there.
     NetworkError
         If a network has no unique solution.
     """
@@ -174,7 +174,9 @@ def evaluate_uncertainty(
     settings = settings or Settings()
     instruments = [table.instrument for table in expand_method(scenario).wattmeter]
     sources = sources_of(result, instruments, tolerances or {}, shared)
-    if not sources.inputs or not instruments:
+    if not instruments:
+        raise ScenarioError("there is no wattmeter whose reading could be uncertain")
+    if not sources.inputs:
         nothing = (
             "nothing is uncertain here: give the instrument of a wattmeter an accuracy_class with "
             "its ranges, a transformer an accuracy_class, or another quantity a tolerance"

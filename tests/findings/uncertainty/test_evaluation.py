@@ -93,8 +93,12 @@ def unbalanced() -> dict[str, Any]:
     return tables
 
 
-def test_no_power_factor_of_an_unbalanced_load() -> None:
-    assert kinds(quick(simulator.scenario_from(unbalanced()))) == FORMED[:2]
+@pytest.mark.parametrize("third", ["25 ohm", "20 ohm"])
+def test_no_power_factor_of_an_unbalanced_load(third: str) -> None:
+    """Also where L1 and L3 are alike, so that the formula's Q is right by luck."""
+    tables = unbalanced()
+    tables["load"][0]["L3"] = third
+    assert kinds(quick(simulator.scenario_from(tables))) == FORMED[:2]
 
 
 def test_no_power_factor_from_a_reversed_meter() -> None:
@@ -178,6 +182,23 @@ def test_refused_tolerances(path: str, tolerance: Tolerance, message: str) -> No
     with pytest.raises(ScenarioError) as caught:
         quick(scenario, {path: tolerance})
     assert message in str(caught.value)
+
+
+def test_no_wattmeter() -> None:
+    tables = unbalanced()
+    del tables["method"]
+    with pytest.raises(ScenarioError, match="there is no wattmeter"):
+        quick(simulator.scenario_from(tables), {"supply: voltage": Tolerance(0.1)})
+
+
+def test_a_class_at_no_current_at_all() -> None:
+    """Derived: no current, no reading, whatever the limits (100 % and 90° there)."""
+    tables = document(0.0, current_transformer={"ct": {"ratio": "10/5 A", "accuracy_class": "0.5"}})
+    tables["load"] = [{"connection": "star", "L1": "20 ohm", "L2": "20 ohm", "L3": "open"}]
+    u = quick(simulator.scenario_from(tables))
+    assert u["W2"].worst_case == (0, 0)
+    assert u["W2"].budget.contributions == ()
+    assert u["W1"].budget.standard_uncertainty > 0
 
 
 def test_the_same_thing_by_two_names() -> None:

@@ -194,6 +194,7 @@ def test_class_error_is_in_watts_at_the_instrument() -> None:
     """Derived: 0.5 % of 400 V·10 A is 20 W at the meter, 80 W at the primary of 20/5 A."""
     tables = document(40.0, CLASS_HALF, current_transformer={"ct": {"ratio": "20/5 A"}})
     model, result, sources = model_of(tables, {})
+    assert [each.size for each in sources.inputs] == pytest.approx([80, 80])
     found = model.evaluate(z_of(sources, W1=-1.0))[:3, 0]
     readings = [reading.watts for reading in result.readings.values()]
     assert found == pytest.approx([readings[0] - 80, readings[1], sum(readings) - 80], **CLOSE)

@@ -72,6 +72,7 @@ def test_uncertainty_of_the_angle(phi: float) -> None:
     )
     simulated = math.radians(angle.simulation.standard_uncertainty)
     assert simulated == pytest.approx(expected, rel=0.02)
+    assert any("told from lead" in remark for remark in u.remarks) == (phi == 0)
 
 
 def test_linear_law_fails_at_unity() -> None:
