@@ -74,6 +74,27 @@ def add_json(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print one JSON object")
 
 
+def add_seed(parser: argparse.ArgumentParser) -> None:
+    """Add the option ``--seed``.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        The command's parser.
+    """
+    parser.add_argument(
+        "--seed", type=_seed, default=1, metavar="N", help="of the random draws (default: 1)"
+    )
+
+
+def _seed(text: str) -> int:
+    from argparse import ArgumentTypeError
+
+    if not (text.isascii() and text.isdigit() and len(text) <= 18):
+        raise ArgumentTypeError(f"expected a whole number from 0, got {text[:30]!r}")
+    return int(text)
+
+
 def add_overwrite(parser: argparse.ArgumentParser) -> None:
     """Add the option ``--overwrite``.
 

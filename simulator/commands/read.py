@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_json, print_json, scenario_at
+from simulator.commands.common import add_file, add_json, add_seed, print_json, scenario_at
+from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
     import argparse
+
+    from simulator.findings.result import Result
+    from simulator.findings.uncertainty.evaluation import Uncertainty
+    from simulator.scenario.models import Scenario
 
 
 def add(commands: Any) -> None:
@@ -21,6 +26,24 @@ def add(commands: Any) -> None:
     parser = commands.add_parser("read", help="what every meter reads, the total, and its error")
     add_file(parser)
     add_json(parser)
+    parser.add_argument(
+        "--uncertainty", action="store_true", help="intervals, worst case and error budget too"
+    )
+    parser.add_argument(
+        "--tolerance",
+        action="append",
+        default=[],
+        metavar="TEXT",
+        help='of a quantity, as "ovens: L2 = 5 %%, 3 deg"; repeatable; goes with --uncertainty',
+    )
+    parser.add_argument(
+        "--shared",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="an instrument or transformer of which there is only one; repeatable",
+    )
+    add_seed(parser)
     parser.set_defaults(run=run)
 
 
@@ -39,14 +62,42 @@ def run(options: argparse.Namespace) -> int:
     """
     from simulator.findings.result import solve
 
+    if (options.tolerance or options.shared) and not options.uncertainty:
+        raise ScenarioError("--tolerance and --shared go with --uncertainty")
+    uncertainty = None
     with scenario_at(options.file) as scenario:
         result = solve(scenario)
+        if options.uncertainty:
+            uncertainty = _uncertainty(options, scenario, result)
     if options.json:
         from simulator.reports.machine import result_object
 
-        print_json(result_object(result))
-    else:
-        from simulator.reports.text import result_text
+        found = result_object(result)
+        if uncertainty:
+            from simulator.reports.uncertainty import uncertainty_object
 
-        print(result_text(result), end="")
+            found["uncertainty"] = uncertainty_object(uncertainty)
+        print_json(found)
+        return 0
+    from simulator.reports.text import result_text
+
+    print(result_text(result), end="")
+    if uncertainty:
+        from simulator.reports.uncertainty import uncertainty_text
+
+        print(f"\n{uncertainty_text(uncertainty)}", end="")
     return 0
+
+
+def _uncertainty(options: argparse.Namespace, scenario: Scenario, result: Result) -> Uncertainty:
+    from simulator.findings.uncertainty.evaluation import evaluate_uncertainty
+    from simulator.findings.uncertainty.inputs import parse_tolerances
+    from simulator.findings.uncertainty.monte_carlo import Settings
+
+    return evaluate_uncertainty(
+        scenario,
+        parse_tolerances(options.tolerance),
+        shared=tuple(options.shared),
+        settings=Settings(seed=options.seed),
+        result=result,
+    )
