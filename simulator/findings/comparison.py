@@ -13,7 +13,7 @@ from simulator.findings.faults.find import find_faults, volt_amperes
 from simulator.quantities import parse_real
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from simulator.findings.faults.hypotheses import Faults
     from simulator.findings.faults.loads import LoadSpan
@@ -103,6 +103,7 @@ def compare(
     entries: Iterable[Entry],
     *,
     tolerance: float = 0.02,
+    limits: Mapping[str, float] | None = None,
     span: LoadSpan | None = None,
 ) -> Comparison:
     """Set readings beside predictions.
@@ -117,6 +118,8 @@ def compare(
         Of a wattmeter in parts of the volt-amperes that it carries, as in `find_faults`; of
         voltmeters and ammeters in parts of the predicted value (of the line's, where that is 0).
         The total's is the sum of its readings'.
+    limits : mapping of str to float, optional
+        Of each wattmeter instead, for example from its uncertainty [W].
     span : LoadSpan, optional
         Bounds between which the load is fitted when a wiring is to explain the readings.
 
@@ -131,8 +134,9 @@ def compare(
         If a reading is of no meter of the scenario, is given twice, or is no such quantity; it
         names the line.
     """
-    limits = dict(zip(result.readings, (tolerance * volt_amperes(result)).tolist(), strict=True))
-    known = _Meters(result, tolerance, limits)
+    usual = (tolerance * volt_amperes(result)).tolist()
+    allowed = dict(limits or zip(result.readings, usual, strict=True))
+    known = _Meters(result, tolerance, allowed)
     seen: dict[tuple[str, int | None], Compared] = {}
     for entry in entries:
         compared = known.compared(entry)
@@ -147,10 +151,12 @@ def compare(
     read = {name for name, _ in seen}
     missing = tuple(name for name in known.names if name not in read)
     readings = tuple(seen.values())
-    off = any(not row.within for row in readings if row.name in limits)
+    off = any(not row.within for row in readings if row.name in allowed)
     faults = None
-    if off and watts.keys() == limits.keys():
-        faults = find_faults(result.measurement, watts, tolerance=tolerance, span=span)
+    if off and watts.keys() == allowed.keys():
+        faults = find_faults(
+            result.measurement, watts, tolerance=tolerance, limits=limits, span=span
+        )
     return Comparison(result, readings, known.total_of(watts), missing, faults)
 
 

@@ -56,6 +56,15 @@ def test_the_edge_of_the_tolerance():
     assert compared(f"W1,{exact + 80.1:.12g},W", "W2,3971,W", tolerance=0.03).within
 
 
+def test_limits_of_each_wattmeter():
+    given = {"W1": 5.0, "W2": 50.0}
+    found = compared("W1,1580,W", "W2,3990,W", limits=given)
+    assert [row.tolerance for row in found.readings] == [5, 50]
+    assert [row.name for row in found.out] == ["W1"]
+    assert found.total.tolerance == 55
+    assert found.faults.limits == given
+
+
 def test_a_wiring_fault_explains_all_readings():
     # needs.md 3.3: CT A reversed reads -1571, 3971
     found = compared("W1,-1571,W", "W2,3971,W")

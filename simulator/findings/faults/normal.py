@@ -57,9 +57,10 @@ def _meters(result: Result) -> Iterator[str]:
         elif r.direction == "downscale":
             yield f"{name} reads {amount(r.watts, 'W')}: its voltage and current are {_apart(r)}"
         elif own < LOW or (factor > NEAR_UNITY > own):
+            load = "" if math.isnan(factor) else f", the load's is {factor:.2f}"
             yield (
                 f"{name}'s own power factor is {own:.2f}, its voltage and current {_apart(r)}: "
-                f"that is the arrangement, the load's is {factor:.2f}"
+                f"that is the arrangement{load}"
             )
 
 

@@ -183,8 +183,10 @@ def _sequence(_: Faults, wirings: Sequence[Hypothesis]) -> ExtraTest:
 
 def _lead_test(faults: Faults, wirings: Sequence[Hypothesis]) -> ExtraTest | None:
     """Move the low meter's voltage lead from the common line to the other meter's line."""
-    meters = faults.right.result.measurement.wattmeters
-    if len(meters) != 2 or meters[0].voltage[1] != meters[1].voltage[1]:
+    measurement = faults.right.result.measurement
+    meters = measurement.wattmeters
+    ends = {meter.voltage[1] for meter in meters}
+    if len(meters) != 2 or len(ends) > 1 or not ends <= set(measurement.conductors.lines):
         return None
     read = {
         m.name: (faults.measured or {}).get(m.name, faults.right.result[m.name].watts)
@@ -194,10 +196,10 @@ def _lead_test(faults: Faults, wirings: Sequence[Hypothesis]) -> ExtraTest | Non
     name = f"voltage lead of {low} moved from the common line to the line of {high}"
     shows = []
     for wiring in wirings:
-        measurement = wiring.explaining.measurement
-        other = next(m for m in measurement.wattmeters if m.name == high).voltage[0]
-        start = next(m for m in measurement.wattmeters if m.name == low).voltage[0]
-        moved = with_meter(measurement, low, partial(replace, voltage=(start, other)))
+        wired = wiring.explaining.measurement
+        starts = {meter.name: meter.voltage[0] for meter in wired.wattmeters}
+        ends_moved = (starts[low], starts[high])
+        moved = with_meter(wired, low, partial(replace, voltage=ends_moved))
         shows.append({low: solve(moved)[low].watts})
     return ExtraTest(name, "with moved lead", "W", tuple(shows))
 
