@@ -194,7 +194,7 @@ def volt_amperes(right: Result) -> FloatArray:
     sizes = [abs(r.meter.ratio * r.voltage * r.current) for r in right.readings.values()]
     largest = max(sizes, default=0.0)
     if sizes and not largest:
-        raise ScenarioError("no wattmeter carries both a voltage and a current")
+        raise ScenarioError("with this load no wattmeter carries both a voltage and a current")
     return np.array([size if size > RIGHT * largest else largest for size in sizes])
 
 
