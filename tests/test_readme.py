@@ -54,7 +54,7 @@ def test_python_example(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_exactly_one_test_command() -> None:
-    commands = re.findall(r"^python3 -m venv .*pytest$", README.read_text(), re.MULTILINE)
+    commands = re.findall(r"^python3 -m venv .*pytest -n auto$", README.read_text(), re.MULTILINE)
     assert len(commands) == 1
 
 
