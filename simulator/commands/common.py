@@ -6,17 +6,18 @@ import json
 import sys
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
-from simulator.errors import NetworkError, ScenarioError, SimulatorError
+from simulator.errors import NetworkError, QuantityError, ScenarioError, SimulatorError
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from simulator.scenario.models import Scenario
 
 WRONG_INPUT, NO_SOLUTION = 2, 3
+T = TypeVar("T")
 
 
 def one_line(text: str) -> str:
@@ -93,6 +94,62 @@ def _seed(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 18):
         raise ArgumentTypeError(f"expected a whole number from 0, got {text[:30]!r}")
     return int(text)
+
+
+def quantity_at(place: str, text: str, parse: Callable[[str], T]) -> T:
+    """Read a quantity from the command line, and say where it stands if it is none.
+
+    Parameters
+    ----------
+    place : str
+        The option or argument.
+    text : str
+        What it holds.
+    parse : Callable
+        A parser of `simulator.quantities`.
+
+    Returns
+    -------
+    object
+        What the parser gives.
+
+    Raises
+    ------
+    QuantityError
+        If the text is no such quantity.
+    """
+    try:
+        return parse(text)
+    except QuantityError as error:
+        raise QuantityError(error.message, place) from error
+
+
+def tolerance_of(options: argparse.Namespace) -> float:
+    """Read ``--tolerance``, a percentage.
+
+    Parameters
+    ----------
+    options : Namespace
+        The command's options.
+
+    Returns
+    -------
+    float
+        The tolerance as a fraction.
+
+    Raises
+    ------
+    SimulatorError
+        If it is no percentage between 0 and 100.
+    """
+    from simulator.quantities import parse_percent
+
+    tolerance = quantity_at("--tolerance", options.tolerance, parse_percent)
+    if not 0 < tolerance < 1:
+        raise SimulatorError(
+            f"expected more than 0 % and less than 100 %, got '{options.tolerance}'", "--tolerance"
+        )
+    return tolerance
 
 
 def add_overwrite(parser: argparse.ArgumentParser) -> None:

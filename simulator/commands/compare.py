@@ -5,8 +5,8 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_json, print_json, scenario_at
-from simulator.commands.faults import add_limits, span_of, tolerance_of
+from simulator.commands.common import add_file, add_json, print_json, scenario_at, tolerance_of
+from simulator.commands.faults import add_limits, span_of
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:

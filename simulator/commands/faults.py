@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_json, print_json, scenario_at
-from simulator.errors import QuantityError, SimulatorError
+from simulator.commands.common import (
+    add_file,
+    add_json,
+    print_json,
+    quantity_at,
+    scenario_at,
+    tolerance_of,
+)
+from simulator.errors import SimulatorError
 
 if TYPE_CHECKING:
     import argparse
@@ -13,7 +20,6 @@ if TYPE_CHECKING:
 
     from simulator.findings.faults.loads import LoadSpan
 
-T = TypeVar("T")
 NOTHING_FITS = 1
 
 
@@ -137,36 +143,8 @@ def readings_of(text: str) -> dict[str, float]:
         if name in found:
             raise SimulatorError(f"'{name}' is given twice", "--measured")
         with_unit = value if value[-1:].isalpha() else f"{value} W"
-        found[name] = _read(f"--measured, {name}", with_unit, lambda t: parse_real(t, "W"))
+        found[name] = quantity_at(f"--measured, {name}", with_unit, lambda t: parse_real(t, "W"))
     return found
-
-
-def tolerance_of(options: argparse.Namespace) -> float:
-    """Read ``--tolerance``.
-
-    Parameters
-    ----------
-    options : Namespace
-        The options.
-
-    Returns
-    -------
-    float
-        The tolerance as a fraction.
-
-    Raises
-    ------
-    SimulatorError
-        If it is none.
-    """
-    from simulator.quantities import parse_percent
-
-    tolerance = _read("--tolerance", options.tolerance, parse_percent)
-    if not 0 < tolerance < 1:
-        raise SimulatorError(
-            f"expected more than 0 % and less than 100 %, got '{options.tolerance}'", "--tolerance"
-        )
-    return tolerance
 
 
 def span_of(options: argparse.Namespace) -> LoadSpan | None:
@@ -204,15 +182,7 @@ def _span(place: str, text: str | None, read: Callable[[str], float]) -> tuple[f
     """Read two values with two points between them, in any order, or one."""
     if text is None:
         return None
-    values = [_read(place, part.strip(), read) for part in text.split("..")]
+    values = [quantity_at(place, part.strip(), read) for part in text.split("..")]
     if len(values) > 2:
         raise SimulatorError(f"expected two values, like 'A..B', got '{text}'", place)
     return min(values), max(values)
-
-
-def _read(place: str, text: str, read: Callable[[str], T]) -> T:
-    """Read a quantity, and say where it stands if it is none."""
-    try:
-        return read(text)
-    except QuantityError as error:
-        raise QuantityError(error.message, place) from error

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from simulator.commands.common import add_json, print_json, scenario_at
-from simulator.errors import QuantityError, SimulatorError
+from simulator.commands.common import add_json, print_json, quantity_at, scenario_at, tolerance_of
+from simulator.errors import SimulatorError
 
 if TYPE_CHECKING:
     import argparse
@@ -107,7 +107,7 @@ def _from_readings(options: argparse.Namespace, readings: dict[str, float]) -> I
             power_factor=_read("--power-factor", options.power_factor, parse_power_factor),
             objection="The load is unbalanced" if options.unbalanced else None,
             **_voltage_and_current(options),
-            tolerance=_tolerance(options.tolerance),
+            tolerance=tolerance_of(options),
         )
     )
 
@@ -119,7 +119,7 @@ def _from_scenario(options: argparse.Namespace, readings: dict[str, float]) -> I
         if getattr(options, name):
             option = name.replace("_", "-")
             raise SimulatorError(f"leave --{option} out: the scenario says it")
-    quantities, tolerance = _voltage_and_current(options), _tolerance(options.tolerance)
+    quantities, tolerance = _voltage_and_current(options), tolerance_of(options)
     with scenario_at(options.scenario) as scenario:
         return infer_scenario(scenario, readings, **quantities, tolerance=tolerance)
 
@@ -134,7 +134,7 @@ def _readings(texts: Sequence[str]) -> dict[str, float]:
             raise SimulatorError(f"expected NAME=READING, for example 'W1=2kW', got '{text}'")
         if name in readings:
             raise SimulatorError("this reading is given twice", name)
-        readings[name] = _required(name, value, lambda given: parse_real(given, "W"))
+        readings[name] = quantity_at(name, value, lambda given: parse_real(given, "W"))
     return readings
 
 
@@ -147,24 +147,5 @@ def _voltage_and_current(options: argparse.Namespace) -> dict[str, float | None]
     }
 
 
-def _tolerance(text: str) -> float:
-    from simulator.quantities import parse_percent
-
-    tolerance = _required("--tolerance", text, parse_percent)
-    if not 0 < tolerance < 1:
-        raise SimulatorError(
-            f"expected more than 0 % and less than 100 %, got '{text}'", "--tolerance"
-        )
-    return tolerance
-
-
 def _read(place: str, text: str | None, read: Callable[[str], T]) -> T | None:
-    return None if text is None else _required(place, text, read)
-
-
-def _required(place: str, text: str, read: Callable[[str], T]) -> T:
-    """Read a quantity, and say where it stands if it is none."""
-    try:
-        return read(text)
-    except QuantityError as error:
-        raise QuantityError(error.message, place) from error
+    return None if text is None else quantity_at(place, text, read)
