@@ -1,6 +1,6 @@
 """Worked examples in print: every value that the source prints, and what goes with it.
 
-How records, tolerances and marks work is told in conftest.py.
+How records, tolerances and marks work is told in records.py.
 """
 
 from __future__ import annotations

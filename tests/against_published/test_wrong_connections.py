@@ -76,26 +76,33 @@ def scenario(row: dict[str, Any], wiring: dict[str, Any], phi: float) -> dict[st
     }
 
 
-def check(row: dict[str, Any], wiring: dict[str, Any], unit: float) -> None:
-    """Compare a row with the readings; `unit` is what the table divides by."""
+def entries(row: dict[str, Any]) -> list[tuple[float, float]]:
+    """Pair the readings and their sum with what the row has, in its unit, at every angle."""
     names = [name for name in row if re.fullmatch(r"W\d", name)]
+    wiring = TWO if len(names) == 2 else THREE
+    phase_volts = LINE_VOLTS / math.sqrt(3)
+    unit = (LINE_VOLTS if len(names) == 2 else phase_volts) * phase_volts / OHMS
+    pairs = []
     for phi in ANGLES:
         result = simulator.solve(simulator.scenario_from(scenario(row, wiring, phi)))
         assert list(result.readings) == names
-        readings = [result[name].watts / unit for name in names]
-        assert readings == pytest.approx([value(row[name], phi) for name in names], abs=1e-9)
         assert result.total is not None
-        assert result.total.indicated / unit == pytest.approx(value(row["sum"], phi), abs=1e-9)
+        watts = [result[name].watts for name in names] + [result.total.indicated]
+        pairs += [
+            (w / unit, value(row[name], phi))
+            for w, name in zip(watts, [*names, "sum"], strict=True)
+        ]
+    return pairs
 
 
-@pytest.mark.parametrize("row", TABLE["two_element"], ids=lambda row: row["condition"])
-def test_two_elements(row: dict[str, Any]) -> None:
-    check(row, TWO, LINE_VOLTS * (LINE_VOLTS / math.sqrt(3) / OHMS))
-
-
-@pytest.mark.parametrize("row", TABLE["three_element"], ids=lambda row: row["condition"])
-def test_three_elements(row: dict[str, Any]) -> None:
-    check(row, THREE, (LINE_VOLTS / math.sqrt(3)) ** 2 / OHMS)
+@pytest.mark.parametrize(
+    "row",
+    TABLE["two_element"] + TABLE["three_element"],
+    ids=lambda row: f"{'three' if 'W3' in row else 'two'} elements: {row['condition']}",
+)
+def test_row(row: dict[str, Any]) -> None:
+    ours, expected = zip(*entries(row), strict=True)
+    assert ours == pytest.approx(expected, abs=1e-9)
 
 
 def test_no_row_is_missing() -> None:
