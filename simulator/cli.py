@@ -12,7 +12,17 @@ import sys
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from simulator import __version__
-from simulator.commands import catalogue, check, compare, draw, explain, faults, infer, read
+from simulator.commands import (
+    catalogue,
+    check,
+    compare,
+    draw,
+    explain,
+    explore,
+    faults,
+    infer,
+    read,
+)
 from simulator.commands.common import WRONG_INPUT, complain, one_line
 from simulator.errors import ScenarioError, SimulatorError
 
@@ -73,7 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = _Parser(prog="blondel", description=PURPOSE, epilog=CAUTION)
     parser.add_argument("--version", action="version", version=f"blondel {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND", parser_class=_Parser)
-    for command in (read, draw, explain, faults, compare, infer, catalogue, check):
+    for command in (read, draw, explain, faults, compare, infer, explore, catalogue, check):
         command.add(commands)
     return parser
 
