@@ -10,6 +10,7 @@ from simulator.errors import ScenarioError
 from simulator.files import write_whole
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from matplotlib.figure import Figure
@@ -55,12 +56,12 @@ class Items:
     ----------
     texts : tuple of str
         Its points.
-    mark : {"dot", "number", "box"}
-        What stands before each; a box is there to be ticked.
+    mark : {"dot", "number", "box", "plain"}
+        What stands before each; a box is there to be ticked, plain is nothing.
     """
 
     texts: tuple[str, ...]
-    mark: Literal["dot", "number", "box"] = "dot"
+    mark: Literal["dot", "number", "box", "plain"] = "dot"
 
 
 @dataclass(frozen=True)
@@ -241,22 +242,57 @@ def write_document(document: Document, path: Path, *, overwrite: bool = False) -
         If the ending is another one, or a file exists or cannot be written. No file is written if
         one exists.
     """
-    check_ending(path)
+    return write_documents({path: document}, overwrite=overwrite)
+
+
+def write_documents(documents: Mapping[Path, Document], *, overwrite: bool = False) -> list[Path]:
+    """Write several documents, or none of them if one may not be.
+
+    Parameters
+    ----------
+    documents : mapping of Path to Document
+        The documents by their files, as in `write_document`.
+    overwrite : bool, optional
+        Whether files that exist may be replaced.
+
+    Returns
+    -------
+    list of Path
+        The files.
+
+    Raises
+    ------
+    ScenarioError
+        If an ending is neither .html nor .md, or a file exists or cannot be written.
+    """
+    for path in documents:
+        check_ending(path)
+        _refuse_existing(path, overwrite=overwrite)
+    files: dict[Path, str | bytes] = {}
+    for path, document in documents.items():
+        files |= _files(document, path)
+    for path in files:
+        _refuse_existing(path, overwrite=overwrite)
+    for path, content in files.items():
+        write_whole(path, content, overwrite=overwrite)
+    return list(files)
+
+
+def _files(document: Document, path: Path) -> dict[Path, str | bytes]:
+    """Render a document into its files."""
     if path.suffix.lower() == ".html":
         from simulator.reports.html import html_of  # noqa: PLC0415
 
-        files: dict[Path, str | bytes] = {path: html_of(document)}
-    else:
-        from simulator.reports.markdown import markdown_of  # noqa: PLC0415
+        return {path: html_of(document)}
+    from simulator.reports.markdown import markdown_of  # noqa: PLC0415
 
-        text, pictures = markdown_of(document, path.stem)
-        files = {path: text, **{path.with_name(name): svg for name, svg in pictures.items()}}
-    for file in files:
-        if file.exists() and not overwrite:
-            raise ScenarioError("the file exists; --overwrite replaces it", str(file))
-    for file, content in files.items():
-        write_whole(file, content, overwrite=overwrite)
-    return list(files)
+    text, pictures = markdown_of(document, path.stem)
+    return {path: text} | {path.with_name(name): svg for name, svg in pictures.items()}
+
+
+def _refuse_existing(path: Path, *, overwrite: bool) -> None:
+    if path.exists() and not overwrite:
+        raise ScenarioError("the file exists; --overwrite replaces it", str(path))
 
 
 def check_ending(path: Path) -> None:

@@ -116,9 +116,10 @@ def _paragraph(block: Text) -> str:
 def _table(table: Table) -> str:
     kinds = ["number" if letter == "r" else "words" for letter in table.align]
     caption = f"<caption>{_text(table.caption)}</caption>" if table.caption else ""
+    blank = ["" if any(cells) else " blank" for cells in zip(*table.rows, strict=True)]
     head = "".join(
-        f'<th scope="col" class="{kind}">{_text(heading)}</th>'
-        for kind, heading in zip(kinds, table.headings, strict=True)
+        f'<th scope="col" class="{kind}{room}">{_text(heading)}</th>'
+        for kind, room, heading in zip(kinds, blank, table.headings, strict=True)
     )
     rows = "\n".join(
         "<tr>"

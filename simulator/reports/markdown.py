@@ -67,7 +67,7 @@ def _block(block: Block, stem: str, pictures: dict[str, bytes]) -> str:  # noqa:
         case Text(text, lead):
             return f"**{_text(lead)}** {_text(text)}" if lead else _line(text)
         case Items(texts, mark):
-            signs = {"dot": "-", "box": "- [ ]"}
+            signs = {"dot": "-", "box": "- [ ]", "plain": "-"}
             return "\n".join(
                 f"{signs.get(mark, f'{n}.')} {_text(text)}" for n, text in enumerate(texts, 1)
             )

@@ -1,0 +1,1 @@
+"""Practice sheets: seeded problems, keys that know the usual slips, and marking."""
