@@ -187,6 +187,23 @@ def solve(scenario: Scenario | Measurement) -> Result:
         If the scenario's tables contradict each other.
     NetworkError
         If a network has no unique solution.
+
+    Examples
+    --------
+    Three times one phase, on a load that is not balanced:
+
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> result = simulator.solve(scenario)
+    >>> round(result["W"].watts), round(result.total.indicated), round(result.total.true)
+    (2667, 8000, 5333)
     """
     measurement = scenario if isinstance(scenario, Measurement) else build(scenario)
     stations = tuple(
