@@ -154,6 +154,23 @@ def explain(scenario: Scenario) -> Explanation:
         If the scenario forms no total.
     NetworkError
         If its network has no unique solution.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> explanation = simulator.explain(scenario)
+    >>> [(row.supply, row.load) for row in explanation.exactness if row.exact]
+    [('symmetrical', 'balanced'), ('symmetrical', 'balanced resistive')]
+    >>> print(explanation.proof[0])
+    W = Re((V_L1 − V_N)·I_L1*)
     """
     result = solve(scenario)
     if result.measurement.total is None:
