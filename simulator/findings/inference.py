@@ -155,6 +155,13 @@ def infer(given: Given) -> Inference:
     -------
     Inference
         Conclusions, checks and refusals.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> found = simulator.infer(simulator.Given({"W1": 2000, "W2": 4000}, voltage=400))
+    >>> found.active, f"{found.load.power_factor:.3f}", found.load.sense, f"{found.current:.1f} A"
+    (6000, '0.866', 'lag', '10.0 A')
     """
     return _two(given) if len(given.readings) == 2 else _to_neutral(given)
 
