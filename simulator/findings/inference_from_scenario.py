@@ -60,6 +60,19 @@ def infer_scenario(
         If the wattmeters are connected in no such way, or a name is not theirs.
     NetworkError
         If the network has no unique solution.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Pump",
+    ...     "supply": {"wires": 3, "voltage": "400 V"},
+    ...     "load": [{"connection": "star", "each": "20 ohm, 0.5 lag"}],
+    ...     "method": {"name": "two wattmeters"},
+    ... })
+    >>> found = simulator.infer_scenario(scenario)
+    >>> f"{found.active:.0f} W, power factor {found.load.power_factor:.2f} {found.load.sense}"
+    '4000 W, power factor 0.50 lag'
     """
     result = solve(scenario)
     station = result.first
