@@ -51,6 +51,21 @@ def figures_of(
     ------
     ScenarioError
         If a name is none of these, or a figure makes no sense for the scenario; it says why.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> figures = simulator.figures_of(simulator.solve(scenario), ["phasors", "connections"])
+    >>> list(figures)
+    ['phasors', 'connections']
     """
     return {name: _figure(name, result, style, meter, mark) for name in names}
 
