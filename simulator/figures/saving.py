@@ -84,6 +84,25 @@ def save_figures(
     ScenarioError
         If the ending is none of the three, or one of the files exists or cannot be written. No
         file is written if one exists.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> figures = simulator.figures_of(simulator.solve(scenario), ["phasors", "connections"])
+    >>> with TemporaryDirectory() as folder:
+    ...     files = simulator.save_figures(figures, Path(folder) / "heaters.svg", scenario.title)
+    >>> [file.name for file in files]
+    ['heaters-phasors.svg', 'heaters-connections.svg']
     """
     paths = {
         name: path if len(figures) == 1 else path.with_stem(f"{path.stem}-{name}")
