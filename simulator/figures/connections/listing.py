@@ -96,6 +96,24 @@ def connection_text(result: Result) -> str:
     -------
     str
         Cautions and numbered connections, one on a line.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> print(simulator.connection_text(simulator.solve(scenario)))
+    Heaters: connections in working order
+    ...
+      7. W current circuit, marked end: L1 on the supply side of W (towards the supply)
+      8. W current circuit, other end: L1 on the load side of W (towards the load)
+    ...
     """
     measurement = result.measurement
     lines = [f"{measurement.title}: connections in working order", "", *_cautions(result)]
