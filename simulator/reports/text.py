@@ -32,6 +32,24 @@ def result_text(result: Result) -> str:
     -------
     str
         Tables of readings, total, loads and losses.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> print(simulator.result_text(simulator.solve(scenario)))
+    Heaters
+    ...
+    indicated total  3*W            8000.0 W
+    true active power of the loads  5333.3 W
+    ...
     """
     measurement = result.measurement
     sequence = "-".join(measurement.conductors.lines[:: measurement.supply.sequence])
