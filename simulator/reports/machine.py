@@ -37,6 +37,21 @@ def result_object(result: Result) -> Object:
     -------
     dict
         Only plain Python values.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> found = simulator.result_object(simulator.solve(scenario))
+    >>> found["readings"][0]["direction"], round(found["total"]["error"])
+    ('upscale', 2667)
     """
     measurement, first = result.measurement, result.first
     moved = first.number is not None
