@@ -87,6 +87,21 @@ def explanation_text(explanation: Explanation) -> str:
     -------
     str
         Reason, proof, exactness table, error terms, worst case and counterexample.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [
+    ...         {"connection": "line-to-neutral", "L1": "20 ohm", "L2": "40 ohm", "L3": "40 ohm"}
+    ...     ],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> print(simulator.explanation_text(simulator.explain(scenario)))
+    Heaters
+    The total is 2666.7 W too high: ×3 on an unbalanced load is not the total, ...
     """
     total = explanation.result.total
     assert total is not None  # noqa: S101  (an explanation has one)
