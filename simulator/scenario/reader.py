@@ -27,7 +27,7 @@ LONGEST_LINE = 2_000  # a key of many parts takes the square of its length to re
 
 
 def read_scenario(path: str | Path) -> Scenario:
-    """Read a scenario file.
+    r"""Read a scenario file.
 
     Parameters
     ----------
@@ -43,6 +43,17 @@ def read_scenario(path: str | Path) -> Scenario:
     ------
     ScenarioError
         If the file cannot be read or says something impossible; it names the place.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> import simulator
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "heaters.toml"
+    ...     _ = file.write_text('title = "Heaters"\nsupply = { wires = 4, voltage = "400 V" }\n')
+    ...     simulator.read_scenario(file).title
+    'Heaters'
     """
     try:
         return parse_scenario(read_bytes(path), Path(path).parent)
@@ -95,6 +106,14 @@ def parse_scenario(data: str | bytes, folder: str | Path = "") -> Scenario:
     ------
     ScenarioError
         If it is no TOML or says something impossible; it names the place.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> simulator.parse_scenario("title = 'Heaters'")
+    Traceback (most recent call last):
+        ...
+    simulator.errors.ScenarioError: 'supply' is missing
     """
     return scenario_from(_tables(data), folder)
 
@@ -137,6 +156,13 @@ def scenario_from(document: Document, folder: str | Path = "") -> Scenario:
     ------
     ScenarioError
         If it says something impossible; it names the place.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> supply = {"wires": 4, "voltage": "400 V"}
+    >>> simulator.scenario_from({"title": "Heaters", "supply": supply}).supply.wires
+    4
     """
     document, shared = _with_shared(document, Path(folder))
     labels = labels_of(document)
