@@ -16,12 +16,15 @@ from simulator.commands import (
     catalogue,
     check,
     compare,
+    completion,
     draw,
     explain,
     explore,
     faults,
     infer,
+    practice,
     read,
+    scenarios,
 )
 from simulator.commands.common import WRONG_INPUT, complain, one_line
 from simulator.errors import ScenarioError, SimulatorError
@@ -29,6 +32,20 @@ from simulator.errors import ScenarioError, SimulatorError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+COMMANDS = (
+    read,
+    draw,
+    explain,
+    faults,
+    compare,
+    infer,
+    practice,
+    explore,
+    scenarios,
+    catalogue,
+    check,
+    completion,
+)
 PURPOSE = "Predicts what each wattmeter in a three-phase circuit will read, and why."
 CAUTION = (
     "A prediction is not a permit: work dead, never open the secondary of a current transformer "
@@ -83,7 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = _Parser(prog="blondel", description=PURPOSE, epilog=CAUTION)
     parser.add_argument("--version", action="version", version=f"blondel {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND", parser_class=_Parser)
-    for command in (read, draw, explain, faults, compare, infer, explore, catalogue, check):
+    for command in COMMANDS:
         command.add(commands)
     return parser
 
