@@ -69,15 +69,14 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _list(scenarios: list[Shipped], *, as_json: bool) -> None:
-    from textwrap import fill
+    from textwrap import TextWrapper
 
     if as_json:
         print_json({"scenarios": [_object(scenario) for scenario in scenarios]})
         return
+    wrap = TextWrapper(98, "  ", "  ", break_on_hyphens=False)
     for scenario in scenarios:
-        indent = "  "
-        print(scenario.name)
-        print(fill(scenario.look_for, 98, initial_indent=indent, subsequent_indent=indent))
+        print(scenario.name, wrap.fill(scenario.look_for), sep="\n")
 
 
 def _object(scenario: Shipped) -> dict[str, str]:
