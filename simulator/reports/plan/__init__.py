@@ -1,0 +1,1 @@
+"""The measurement plan: what to take along to the site, on paper."""

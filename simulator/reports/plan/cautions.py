@@ -1,0 +1,157 @@
+"""What endangers people: always on the plan, whatever is measured."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from simulator.errors import NetworkError
+from simulator.figures.words import quantity
+
+# which voltages at loads are out of band, as `read` judges it
+from simulator.findings.notes import _out_of_band
+from simulator.findings.station import solve_station
+from simulator.installation.conductors import EARTH
+from simulator.reports.document import Heading, Table, Text, Together
+from simulator.reports.plan.expected import BLANK
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from simulator.findings.result import Result
+    from simulator.reports.document import Block
+    from simulator.reports.plan.cases import Plan
+
+# Impulse withstand voltage of the categories II, III, IV by voltage to earth [kV, V]
+# (https://clouglobal.com/the-categories-for-electrical-measurements/, SEEN).
+CATEGORIES = {300: (2.5, 4, 6), 600: (4, 6, 8), 1000: (6, 8, 12)}
+# IEC 61010 as quoted (SEEN).
+PLACES = (
+    ("II", "plugged into the installation"),
+    ("III", "building installation: boards, breakers, bus-bars, fixed motors"),
+    ("IV", "source of the installation: service entrance, primary protection, meters"),
+)
+# EN 50110-1, NFPA 70E (MEM).
+DEAD = (
+    "Isolate, lock off, prove dead with a tester that is proved before and after, screen live "
+    "parts near by. Live work only where it is justified, permitted and protected against arc "
+    "flash. One connection at a time."
+)
+HIGH = "Above 1000 V: earth and short every line before anything is touched."
+LICENSED = (
+    "Local codes, the rules of the site and the seals of the utility prevail over this plan. It is "
+    "a prediction and no permit."
+)
+# http://eblogbd.com/basic-connections-of-current-transformer-to-a-circuit/ (SEEN).
+CURRENT_TRANSFORMER = (
+    "while current flows in the primary: the voltage across it endangers life. Short S1 to S2 at "
+    "the transformer's link before a meter's current circuit is connected, changed or taken off. "
+    "Earth one point of the secondary."
+)
+# MEM.
+VOLTAGE_TRANSFORMER = (
+    "Fuse it. A secondary that is left connected can feed back into a part that seems dead."
+)
+
+
+def caution_blocks(plan: Plan) -> list[Block]:
+    """Write what endangers people.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of Block
+        Cautions, and the measurement category by voltage and place.
+    """
+    result = plan.result
+    volts, why = to_earth(result)
+    category = (
+        f"Up to {quantity(volts, 'V')} from a line to earth ({why}). Meter, leads, clips and "
+        "probes must each carry the category of the place; the lowest rating governs. Voltage "
+        "leads fused."
+    )
+    return [
+        Heading("Cautions"),
+        *(Text(words, lead, caution=True) for lead, words in _cautions(result)),
+        Together((Text(category, "Measurement category."), _categories(volts))),
+    ]
+
+
+def _cautions(result: Result) -> Iterator[tuple[str, str]]:
+    meters = result.measurement.wattmeters
+    for note in result.notes:
+        if note.startswith("DANGER: "):
+            yield "Danger:", f"{note.removeprefix('DANGER: ')}."
+    yield "Dead first.", DEAD if to_earth(result)[0] <= max(CATEGORIES) else f"{DEAD} {HIGH}"
+    yield "Licensed and competent persons only.", LICENSED
+    if any(m.current_transformer for m in meters):
+        yield "Current transformers: secondary never open", CURRENT_TRANSFORMER
+    if any(m.voltage_transformer for m in meters):
+        yield "Voltage transformers: secondary never shorted.", VOLTAGE_TRANSFORMER
+    now, lost = list(_out_of_band(result.first)), list(_without_neutral(result))
+    if now:
+        yield "Voltage out of band at a load:", f"{'; '.join(now)}."
+    if lost and lost != now:
+        neutral = result.measurement.conductors.neutral
+        yield (
+            f"Never open {neutral} while the load is on:",
+            f"without it {'; '.join(lost)}. Its current is measured with a clamp.",
+        )
+
+
+def _without_neutral(result: Result) -> Iterator[str]:
+    """Yield what loads get out of band if the neutral is lost; nothing where that is not known."""
+    arrangement = result.first.arrangement
+    if arrangement.conductors.neutral is None:
+        return
+    supply = replace(arrangement.supply, neutral_impedance=complex(math.inf))
+    try:
+        yield from _out_of_band(solve_station(None, replace(arrangement, supply=supply)))
+    except NetworkError:
+        return
+
+
+def to_earth(result: Result) -> tuple[float, str]:
+    """Give the highest voltage of a line to earth, by which categories go.
+
+    Parameters
+    ----------
+    result : Result
+        The result.
+
+    Returns
+    -------
+    volts : float
+        The voltage, rms [V].
+    why : str
+        For which earthing.
+    """
+    supply, conductors = result.measurement.supply, result.measurement.conductors
+    potentials = result.first.solution.potentials
+    if supply.earthed:
+        volts = max(abs(potentials[line] - potentials[EARTH]) for line in conductors.lines)
+        return volts, f"{supply.earthed} is earthed"
+    if conductors.neutral:
+        volts = max(abs(emf) for emf in supply.emfs)
+        return volts, f"if the supply's star point, {conductors.neutral}, is earthed"
+    volts = max(abs(a - b) for a, b in combinations(supply.emfs, 2))
+    return volts, "the earthing is not stated, so any line may be at earth"
+
+
+def _categories(volts: float) -> Table:
+    rated = next((limit for limit in CATEGORIES if volts <= limit * 1.0005), None)
+    if rated is None:
+        needed = ["not directly: through voltage transformers"] * len(PLACES)
+    else:
+        needed = [
+            f"CAT {name} {rated} V (impulse {kilovolts:g} kV)"
+            for (name, _), kilovolts in zip(PLACES, CATEGORIES[rated], strict=True)
+        ]
+    rows = tuple((place, need, BLANK) for (_, place), need in zip(PLACES, needed, strict=True))
+    return Table(("where the meters are connected", "needed", "rating of ours"), rows, "llr")
