@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from base64 import b64encode
 from html import escape
 from importlib.resources import files
@@ -71,8 +72,18 @@ def html_of(document: Document) -> str:
 
 
 def _text(text: str) -> str:
-    """Escape a text, and keep a minus or a unit with its number."""
-    return escape(printable(text))
+    """Escape a text, and keep units and angles with their numbers, indices with their letters."""
+    for pattern, kept in _KEPT:
+        text = pattern.sub(kept, text)
+    return escape("".join(c if c.isprintable() or c == _SPACE else " " for c in text).strip())
+
+
+_SPACE, _HYPHEN = "\u00a0", "\u2011"
+_KEPT = (
+    (re.compile(r"(?<=\d) (?=[kMm]?(?:Ω|(?:ohm|VA|var|[VAW])\b))| (?=∠)"), _SPACE),
+    (re.compile(r"\b([VIZRWQ]) (?=[LN]\d?\b|[PS]\b)"), rf"\1{_SPACE}"),
+    (re.compile(r"(?<=\bL\d)-(?=[LNP])"), _HYPHEN),
+)
 
 
 def _css_string(text: str) -> str:
@@ -91,7 +102,7 @@ def _block(block: Block) -> str:  # noqa: C901, PLR0911  (one case for each kind
             points = "".join(f"<li>{_text(text)}</li>" for text in texts)
             return f'<{tag} class="{mark}">{points}</{tag}>'
         case Working(lines):
-            return f'<p class="working">{"<br>".join(_text(line) for line in lines)}</p>'
+            return f'<div class="working">{"".join(f"<p>{_text(x)}</p>" for x in lines)}</div>'
         case Table():
             return _table(block)
         case Picture():

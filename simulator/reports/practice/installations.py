@@ -138,7 +138,7 @@ def unbalanced(shape: Random, random: Random, wires: int, level: Level) -> Insta
         )
         words = f"Three loads are connected {where}: "
     named = (
-        f"{k} {ohms(Z, phi)}"
+        f"{k}: {ohms(Z, phi)}"
         for k, Z, phi in zip((n.replace("-", " to ") for n in names), sizes, angles, strict=True)
     )
     return Installation(supply | load, (told, words + "; ".join(named) + "."), given)

@@ -52,9 +52,8 @@ TOLERANCES = (
     "readings). The tables give, for each usual slip, the answer it leads to: a wrong answer names "
     "the slip. A dash: the slip does not touch this answer; “as right”: it leads to the right one."
 )
-ASK_FOR_WORKING = (
-    "† The same number as that of another slip, whatever the values: ask for the working."
-)
+CAPTION = "Wrong answers, and the slips they come from"
+ASK_FOR_WORKING = "; †: another slip gives the same number, ask for the working"
 
 
 def question_sheet(sheet: Sheet, problems: Sequence[Problem]) -> Document:
@@ -74,11 +73,9 @@ def question_sheet(sheet: Sheet, problems: Sequence[Problem]) -> Document:
     """
     blocks: list[Block] = [Blanks(("Name", "Group", "Date")), Text(CONVENTIONS)]
     for k, problem in enumerate(problems, 1):
-        blocks.append(Together((*_told(k, problem), _answers(k, problem))))
-        if problem.kind == "draw-phasors":
-            blocks.append(Space(height=95))
-        if ROOM[problem.kind]:
-            blocks.append(Space(ROOM[problem.kind]))
+        room = [Space(height=95)] if problem.kind == "draw-phasors" else []
+        room += [Space(lines) for lines in (ROOM[problem.kind],) if lines]
+        blocks.append(Together((*_told(k, problem), _answers(k, problem), *room)))
     return Document(f"{TITLE}: practice sheet", _subtitle(sheet), blocks, _foot(sheet))
 
 
@@ -200,11 +197,10 @@ def _slips(k: int, problem: Problem) -> list[Block]:
             rows.append((name, *cells))
     blocks: list[Block] = []
     if rows:
+        doubtful = any("†" in cell for row in rows for cell in row[1:])
         headings = ("slip", *(name for name, _ in parts))
-        caption = "Wrong answers, and the slips they come from"
+        caption = CAPTION + (ASK_FOR_WORKING if doubtful else "")
         blocks.append(Table(headings, tuple(rows), "l" + "r" * len(parts), caption))
-        if any("†" in cell for row in rows for cell in row[1:]):
-            blocks.append(Text(ASK_FOR_WORKING))
     for ask in problem.asks:
         if isinstance(ask, Choice) and not any(ask.options.values()):
             blocks += [Text(remark, lead=f"{given}:") for given, remark in ask.remarks.items()]

@@ -1,0 +1,154 @@
+"""Documents as HTML for A4 and as Markdown."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from base64 import b64decode
+from html.parser import HTMLParser
+
+import pytest
+from matplotlib.figure import Figure
+
+from simulator.errors import ScenarioError
+from simulator.reports.document import (
+    Blanks,
+    Document,
+    Heading,
+    Items,
+    Picture,
+    Space,
+    Table,
+    Text,
+    Together,
+    Working,
+    write_document,
+    write_documents,
+)
+from simulator.reports.html import html_of
+from simulator.reports.markdown import markdown_of
+
+NASTY = '<b>"a" & b</b> | `c` *d* </style><script>'
+
+
+def _document(text="plain", picture=False):
+    blocks = [
+        Blanks(("Name", text)),
+        Heading(text),
+        Together((Text(text, lead=text), Items((text, "two"), "box"), Working((text, "x = 1")))),
+        Text(text, caution=True),
+        Table((text, "reading W"), ((text, "−200"), ("W2", "")), "lr", text),
+        Space(3),
+        Space(height=40),
+    ]
+    if picture:
+        figure = Figure(figsize=(3, 2))
+        figure.text(0.5, 0.5, "W1")
+        blocks.append(Picture(figure, text))
+    return Document(text, text, blocks, text)
+
+
+class _Collector(HTMLParser):
+    """Tags, texts and attributes; complains of what is not closed."""
+
+    VOID = ("meta", "img", "br")
+
+    def __init__(self, source):
+        super().__init__()
+        self.open, self.tags, self.text, self.attributes = [], [], "", []
+        self.feed(source)
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += attrs
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if self.open and self.open[-1] != "style":
+            self.text += data
+
+
+def test_html_is_well_formed_and_escapes_everything():
+    page = _Collector(html_of(_document(NASTY, picture=True)))
+    assert "script" not in page.tags
+    assert "b" in page.tags  # leads, and nothing of the text
+    assert page.tags.count("b") == 1
+    assert page.text.count(NASTY) >= 10
+
+
+def test_html_needs_no_other_file():
+    page = html_of(_document(picture=True))
+    assert not re.findall(r'(?:src|href)="(?!data:)', page)
+    assert not re.findall(r"url\((?!\"data:)", page)
+    assert "@page" in page
+    assert "size: A4" in page
+
+
+def test_html_pictures_are_svg_with_words():
+    page = html_of(_document("A figure", picture=True))
+    data = re.search(r'src="data:image/svg\+xml;base64,([^"]*)" alt="A figure"', page)[1]
+    root = ET.fromstring(b64decode(data))  # noqa: S314  (our own)
+    assert root.tag.endswith("svg")
+
+
+def test_a_foot_cannot_leave_its_string():
+    page = html_of(Document("t", foot='"; } </style> \\ x'))
+    assert page.count("</style>") == 1
+    assert '"\\22 \\3b  \\7d  \\3c \\2f style\\3e  \\5c  x"' in page
+
+
+def test_numbers_keep_their_units():
+    """A line does not end between 57.5 and Ω, nor between I and L1."""
+    page = html_of(Document("t", blocks=[Text("57.5 Ω ∠30° and 5 kW, I L1, V L1-N; 2 Wires")]))
+    assert "57.5\u00a0Ω\u00a0∠30° and 5\u00a0kW, I\u00a0L1, V\u00a0L1\u2011N; 2 Wires" in page
+
+
+def test_empty_columns_are_blanks():
+    table = Table(("asked", "answer"), (("a", ""), ("b", "")), "ll")
+    assert '<th scope="col" class="words blank">answer</th>' in html_of(
+        Document("t", blocks=[table])
+    )
+
+
+def test_markdown_escapes_and_refers_to_its_pictures():
+    text, pictures = markdown_of(_document(NASTY, picture=True), "sheet")
+    assert list(pictures) == ["sheet-figure-1.svg"]
+    assert "(<sheet-figure-1.svg>)" in text
+    for line in text.splitlines():
+        if not line.startswith("    "):  # in a calculation nothing needs an escape
+            assert not re.search(r"(?<!\\)<(?!sheet)", line), line
+    assert "| " in text
+    assert "\\|" in text
+
+
+@pytest.mark.parametrize("text", ["1. one", "- one", "# one", "+ one", "= one"])
+def test_a_paragraph_in_markdown_stays_one(text):
+    first = markdown_of(Document("t", blocks=[Text(text)]), "s")[0].splitlines()[2]
+    assert not re.match(r"\d+[.)]|[-+=#]", first)
+
+
+def test_writing(tmp_path):
+    page, text = tmp_path / "a.html", tmp_path / "a.md"
+    assert write_document(_document(picture=True), page) == [page]
+    assert write_document(_document(picture=True), text) == [text, tmp_path / "a-figure-1.svg"]
+    with pytest.raises(ScenarioError, match="--overwrite"):
+        write_document(_document(), page)
+    write_document(_document(), page, overwrite=True)
+
+
+def test_all_documents_or_none(tmp_path):
+    (tmp_path / "b-figure-1.svg").write_text("mine")
+    documents = {tmp_path / "a.md": _document(), tmp_path / "b.md": _document(picture=True)}
+    with pytest.raises(ScenarioError, match=r"b-figure-1\.svg"):
+        write_documents(documents)
+    assert not (tmp_path / "a.md").exists()
+
+
+def test_other_endings_are_refused(tmp_path):
+    with pytest.raises(ScenarioError, match=r"ends in \.html or \.md"):
+        write_document(_document(), tmp_path / "a.pdf")
