@@ -6,6 +6,7 @@ To renew it: python -m tests.against_published.table
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,13 +51,13 @@ HEAD = """\
 |---|---|---|--:|--:|--:|--:|--:|
 """  # noqa: E501
 LEGEND = """
-*to their digits*: within half a unit of the last printed digit, so the largest deviation is mostly
-the print's. *within 0.5 %*: the source rounded on the way. *wrong*: a misprint or slip of the source
-or of memory; the record says which, and the right value is worked out another way and met. *SEEN*:
-read on the page. *companion*: read in a public notebook that goes with the book, not in the book.
-*MEM*: from memory, to be looked up. *CALC*: not published; worked out outside this program. The
-records are in `tests/against_published/data/`. Blondel's theorem and definitions and limits of
-standards are tested where they are used, with the same marks (`pytest -m reference`).
+*to their digits*: within half a unit of the last printed digit, so the largest deviation is
+mostly the print's. *within 0.5 %*: the source rounded on the way. *wrong*: a misprint or slip of
+the source or of memory; the record says which, and the right value is worked out another way and
+met. *SEEN*: read on the page. *companion*: read in a public notebook that goes with the book, not
+in the book. *MEM*: from memory, to be looked up. *CALC*: not published; worked out outside this
+program. The records are in `tests/against_published/data/`. Blondel's theorem and definitions and
+limits of standards are tested where they are used, with the same marks (`pytest -m reference`).
 
 """
 
@@ -116,6 +117,7 @@ def value_of(check: Check) -> Value:
     )
 
 
+@cache
 def published() -> list[Row]:
     """Run the records, and put the values of each source together."""
     rows: dict[str, Row] = {}
@@ -145,13 +147,15 @@ def motors(kind: str) -> list[Value]:
     return values
 
 
-def calculated() -> list[Row]:
-    """Run what is worked out beside the published values or in place of them."""
+@cache
+def others() -> list[Row]:
+    """Run the motors and connections, and what is worked out beside the published values."""
     derived = [value_of(check) for check in checks() if check.kind == "derived"]
     connections = TABLE["two_element"] + TABLE["three_element"]
     apart = [abs(ours - ratio) for row in connections for ours, ratio in entries(row)]  # of V·I
     return [
-        Row("what these examples leave out", "CALC", derived),
+        Row("Chapman, *Electric Machinery Fundamentals*", "MEM", motors("printed")),
+        Row("what the examples leave out", "CALC", derived),
         Row(f"{len(MOTORS)} induction motors of textbooks", "CALC", motors("calculated")),
         Row(
             f"{len(connections)} right and wrong connections, at {len(ANGLES)} angles",
@@ -163,10 +167,9 @@ def calculated() -> list[Row]:
 
 def section() -> str:
     """Write the README's section."""
-    rows = published()
-    rows.append(Row("Chapman, *Electric Machinery Fundamentals*", "MEM", motors("printed")))
-    rows.sort(key=lambda row: (row.seen == "MEM", row.seen == "SEEN", -len(row.values)))
-    return HEAD + "".join(map(str, rows + calculated())) + LEGEND
+    order = ("companion", "SEEN", "MEM", "CALC")
+    rows = sorted(published() + others(), key=lambda row: (order.index(row.seen), -len(row.values)))
+    return HEAD + "".join(map(str, rows)) + LEGEND
 
 
 def renew(text: str) -> str:
