@@ -198,7 +198,151 @@ def test_what_always_meets_is_kept():
     assert ask.twins(ask.slips[0]) == ("other",)
 
 
+def test_what_meets_once_is_no_proof_of_always_meeting():
+    problem = infer_pair(Random(1), Random(1), "two wattmeters", 1)  # noqa: S311
+    P, drawn = problem.asks[0], []
+
+    def draw(_, random):
+        drawn.append(random)
+        rare = replace(P.slips[0], name="rare", value=P.value)
+        slips = (rare,) if len(drawn) == 1 else P.slips[:1]
+        return replace(problem, asks=(replace(P, slips=slips),))
+
+    (ask,) = kept_apart(draw, "x").asks
+    assert [slip.name for slip in ask.slips] != ["rare"]
+
+
 def test_sense_is_asked_from_level_2_on():
     asks = pair_asks(infer(Given({"W1": 4e3, "W2": 2e3})), 2)
     (sense,) = [ask for ask in asks if isinstance(ask, Choice)]
     assert sense.right == {"lead"}  # the larger reading is not in the line that follows L2
+
+
+NEUTRAL = {
+    "supply": {"wires": 4, "sequence_voltages": {"positive": "230 V"}, "sequence": "L1-L2-L3"},
+    "load": [
+        {
+            "name": "load",
+            "connection": "star",
+            "star_point": "neutral",
+            "each": "23 ohm @ 36.8698976 deg",
+        }
+    ],
+}
+SIZE = 230 * 10  # V·I of a phase; power factor 0.8, so sine 0.6
+LINE = 400 * 10  # V·I of a wattmeter between lines
+
+
+def _meters(total, *places, reactive=False):
+    names = ["W"] if len(places) == 1 else [f"W{k}" for k in range(1, len(places) + 1)]
+    wattmeters = [
+        {"name": n, "current": current, "voltage": voltage}
+        for n, (current, voltage) in zip(names, places, strict=True)
+    ]
+    return {"wattmeter": wattmeters, "total": {"reactive_power" if reactive else "power": total}}
+
+
+@pytest.mark.parametrize(
+    ("slip", "expected"),
+    [
+        ("line voltage in place of the phase voltage", {"W": math.sqrt(3) * 0.8 * SIZE}),
+        ("sine in place of cosine", {"W": 0.6 * SIZE}),
+        ("cosine left out", {"W": SIZE, "total": 3 * SIZE}),
+        ("one reading taken for the whole", {"total": 0.8 * SIZE}),
+        ("√3 in place of 3", {"total": math.sqrt(3) * 0.8 * SIZE}),
+    ],
+)
+def test_slips_with_one_wattmeter_to_neutral(slip, expected):
+    """derived: 230 V, 10 A, power factor 0.8, right 1840 W and 5520 W."""
+    meters = _meters("3*W", ("L1", ["L1", "N"]))
+    installation = Installation(NEUTRAL, (), "current", 36.8698976)
+    found = all_slips(Circuit(installation, "one wattmeter to neutral", meters, ()))[slip]
+    assert {k: found[k] for k in expected} == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("slip", "expected"),
+    [
+        # right: 4000·cos 66.87° and 4000·cos 6.87°
+        ("phase voltage in place of the line voltage", {"W1": 907.2, "W2": 2292.8}),
+        ("branch current taken for the line current", {"W1": 907.2, "W2": 2292.8}),
+        ("φ taken for the angle between V and I", {"W1": 0.8 * LINE, "W2": 0.8 * LINE}),
+        ("cosine left out", {"W1": LINE, "W2": LINE, "total": 2 * LINE}),
+    ],
+)
+def test_slips_with_two_wattmeters(slip, expected):
+    found = all_slips(_circuit(BASE_B, "two wattmeters", 36.8698976))[slip]
+    assert {k: found[k] for k in expected} == pytest.approx(expected, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("slip", "expected"),
+    [
+        # right: (I L1 − I L2) at 0.8 lag and 230 V, √3·10·230·cos 6.87°
+        ("current of the own line alone", {"W1": 0.8 * SIZE, "W2": 0.8 * SIZE}),
+        # I L1 + I L2 = −I L3, at −96.87°; I L3 + I L2 = −I L1, 23.13° ahead of V L3
+        (
+            "sum of the currents in place of their difference",
+            {
+                "W1": SIZE * math.cos(math.radians(96.8698976)),
+                "W2": SIZE * math.cos(math.radians(23.1301024)),
+            },
+        ),
+    ],
+)
+def test_slips_with_difference_currents(slip, expected):
+    meters = _meters("W1 + W2", (["L1", "-L2"], ["L1", "N"]), (["L3", "-L2"], ["L3", "N"]))
+    installation = Installation(NEUTRAL, (), "current", 36.8698976)
+    found = all_slips(Circuit(installation, "two elements, difference currents", meters, ()))[slip]
+    assert {k: found[k] for k in expected} == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("method", "total", "places", "expected"),
+    [
+        # W = V·I·sin φ = 2400, Q = √3·2400
+        (
+            "one wattmeter for reactive power",
+            "sqrt(3)*W",
+            [("L1", ["L2", "L3"])],
+            {"√3 left out": 2400.0, "3 in place of √3": 7200.0},
+        ),
+        (
+            "two wattmeters for reactive power",
+            "sqrt(3)*(W2 - W1)",
+            [("L1", ["L1", "L2"]), ("L3", ["L3", "L2"])],
+            {"√3 left out": 2400.0, "sum of the readings": math.sqrt(3) * 5542.5626},
+        ),
+        (
+            "three wattmeters for reactive power",
+            "(W1 + W2 + W3)/sqrt(3)",
+            [("L1", ["L2", "L3"]), ("L2", ["L3", "L1"]), ("L3", ["L1", "L2"])],
+            {"not divided by √3": 7200.0, "divided by 3 in place of √3": 2400.0},
+        ),
+    ],
+)
+def test_slips_with_reactive_power(method, total, places, expected):
+    meters = _meters(total, *places, reactive=True)
+    circuit = Circuit(Installation(BASE_B, (), "delta", 36.8698976), method, meters, ())
+    slips = all_slips(circuit)
+    for name, value in expected.items():
+        (found,) = [numbers for key, numbers in slips.items() if key.startswith(name)]
+        assert found["total"] == pytest.approx(value, rel=1e-6)
+
+
+def test_star_point_taken_for_the_neutral():
+    """derived: on a balanced load each line carries V·I·cos φ, whatever the star point does."""
+    three = {"supply": BASE_B["supply"], "load": BASE_B["load"]}
+    meters = _meters("3*W", ("L1", ["L1", "P"])) | {
+        "instrument": {"r20": {"voltage_circuit": "20 kohm"}},
+        "impedance": [
+            {"name": "R1", "between": ["L2", "P"], "value": "20 kohm", "side": "supply"},
+            {"name": "R2", "between": ["L3", "P"], "value": "10 kohm", "side": "supply"},
+        ],
+    }
+    meters["wattmeter"][0]["instrument"] = "r20"
+    installation = Installation(three, (), "delta", 36.8698976)
+    circuit = Circuit(installation, "one wattmeter with artificial neutral", meters, ())
+    found = all_slips(circuit)["star point P taken for the supply's neutral"]
+    assert found["W"] == pytest.approx(5542.5626 / 3, rel=1e-6)
+    assert circuit.result["W"].watts != pytest.approx(found["W"], rel=0.05)
