@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from simulator.errors import SimulatorError
-from simulator.explore.controls import NO_NEUTRAL
+from simulator.explore.controls import NO_NEUTRAL, OWN
 from simulator.explore.state import CIRCUITS, meter_names
 from simulator.phasors import angle_deg, wrap_deg
 from simulator.reports.text import columns
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 Object = dict[str, Any]
 
+_NO_LINE = "this method leaves no choice of a line"
 _NO_STAR_POINT = "only a star point made of voltage circuits feels them: choose such a method"
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"))
 
@@ -95,7 +96,8 @@ def _meters(names: list[str], board: Board, state: State, situation: Situation |
     if board.base(state).conductors.neutral is None:
         idle |= {"Nsupply": NO_NEUTRAL, "Nload": NO_NEUTRAL}
     if not line_means:
-        idle["line"] = "this method leaves no choice of a line"
+        own = state.value(board.controls["method"]) == OWN
+        idle["line"] = "the file says where its meters are" if own else _NO_LINE
     labels = {"line": line_means or "Line"}
     for k in range(3):
         if k < len(coils):

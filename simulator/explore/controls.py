@@ -211,8 +211,7 @@ def _neutral(given: complex) -> tuple[tuple[Stop, ...], str]:
     size = math.inf if math.isinf(given.real) else abs(given)
     same = next((s for s in stops if s.number == size and (given.imag == 0 or size == 0)), None)
     if same is None:
-        text = format_impedance(given).replace("ohm", "Ω")
-        same = Stop("file", f"{text}, as in the file", size)
+        same = Stop("file", format_impedance(given).replace("ohm", "Ω"), size)
         stops.append(same)
     return tuple(sorted(stops, key=lambda s: s.number)), same.value
 

@@ -97,4 +97,4 @@ def _cell(row: Row, explanation: Explanation, sequence: str) -> Object:
     text = "right" if row.exact else "no"
     if row.exact and not row.either_sequence:
         text = f"right, {sequence} only"
-    return {"text": text, "right": row.exact, "here": explanation.conditions.fits(row)}
+    return {"text": text, "right": bool(row.exact), "here": bool(explanation.conditions.fits(row))}

@@ -82,7 +82,7 @@ def test_controls_of_a_file(page_of: Callable[[str], Page]) -> None:
     assert own["method"]["start"] == "as in the file"
     assert own["wires"]["whyNot"] == "the file says how many there are"
     assert own["Nsupply"]["start"] == "file"
-    assert ["file", "50+20j mΩ, as in the file", ""] in own["Nsupply"]["stops"]
+    assert ["file", "50+20j mΩ", ""] in own["Nsupply"]["stops"]
     assert own["Nload"]["start"] == "file"
     assert own["I1"]["label"] == "Load on A-B and A"
     assert own["turn"]["stops"][0][0] == "-90"  # the lamps at 0°, the works at 36.87° lag

@@ -186,6 +186,7 @@ def same_numbers(page: Page, parameters: str) -> None:
     result = simulator.solve(scenario)
     assert result.total
     assert page.watts(parameters) == {k: r.watts for k, r in result.readings.items()}
+    assert page.get(f"/why?{parameters}").status_code == 200
     shown = page.total(parameters)
     assert (shown["indicated"], shown["true"]) == (result.total.indicated, result.total.true)
     assert shown["reason"] == result.total.reason

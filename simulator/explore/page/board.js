@@ -3,6 +3,7 @@
 import { make } from "./controls.js";
 
 const DIRECTIONS = { upscale: "↑ upscale", downscale: "↓ below zero", zero: "stands at zero" };
+const GUESS = "Say which readings will change, which way, and whether the total will hold. Then move, and show the answer.";
 const $ = (id) => document.getElementById(id);
 
 export class Board {
@@ -34,12 +35,19 @@ export class Board {
   read(answer) {
     this.shown = answer;
     $("problem").textContent = answer.problem ?? "";
-    $("notes").replaceChildren(...answer.notes.map((note) => make("li", { textContent: note })));
+    const dangerous = (note) => note.startsWith("DANGER");
+    this.#list("dangers", answer.notes.filter(dangerous));
+    this.#list("notes", answer.notes.filter((note) => !dangerous(note)));
     $("answers").classList.toggle("nothing", Boolean(answer.problem));
     this.#numbers();
     this.#facts(answer);
     clearTimeout(this.speaking);
     this.speaking = setTimeout(() => this.#speak(answer), 600);
+  }
+
+  #list(id, texts) {
+    $(id).replaceChildren(...texts.map((textContent) => make("li", { textContent })));
+    $(id).parentElement.hidden = texts.length === 0;
   }
 
   #numbers() {
@@ -50,7 +58,8 @@ export class Board {
     $("readings").replaceChildren(...cells);
     $("readings").classList.toggle("many", cells.length > 4);
     $("sum").replaceChildren(...(total ? this.#total(total) : []));
-    if (total) $("reason").textContent = this.#open(total.reason);
+    if (this.covered) $("reason").textContent = GUESS;
+    else if (total) $("reason").textContent = total.reason;
     else if (this.shown.problem) $("reason").textContent = "";
     else $("reason").textContent = readings.length ? "These readings form no total." : "There is no wattmeter: choose a method.";
   }

@@ -45,6 +45,7 @@ async function drawing(name, query) {
 
 function ask(query) {
   board.wait();
+  document.body.dataset.wanted = query;
   for (const later of [phasors, why, connections]) later.forget();
   readings.ask(query);
   document.getElementById("download").href = `/scenario.toml?${query}`;
