@@ -151,6 +151,10 @@ def test_right_within_holds_the_whole_span() -> None:
     low, high = found.accepted("W1")
     assert low < 4574  # need 3's lowest and highest W1
     assert high > 5322
+    row = rows(tables(expected_blocks(found))["at the meter"])["W1 reading, W"]
+    assert [number(end) for end in row[4].split(" to ")] == pytest.approx(
+        (low / 10, high / 10), abs=0.051
+    )
     ends = [found.interval("W1", case) for case in found.span]
     assert (low, high) == (min(a for a, _ in ends), max(b for _, b in ends))
 

@@ -54,6 +54,12 @@ def test_reasons(old: str, new: str, circuit: str, why: str) -> None:
     assert why in circuits(text)[circuit][-1]
 
 
+def test_the_end_of_the_span_decides() -> None:
+    """Need 3: 2.917 A as planned would fit into 3 A, 3.028 A at power factor 0.79 do not."""
+    text = MOTOR.replace('5 A", "10 A', '3 A", "10 A').replace('range = "5 A"', 'range = "3 A"')
+    assert circuits(text)["W1 current"][-1].endswith("take 10 A")
+
+
 def test_a_low_pointer_is_said() -> None:
     low = MOTOR.replace('"0.82 lag"', '"0.5 lag"')
     assert circuits(low)["W1 pointer"][-1].startswith("in the lowest tenth, unreliable")

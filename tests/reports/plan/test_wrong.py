@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 import simulator
@@ -92,6 +94,16 @@ def test_hidden_somewhere_in_a_wide_span() -> None:
     assert "phase sequence" not in str([h.description for h in hidden_wirings(plan(MOTOR))])
     found = plan(MOTOR, angles=(-40.0, 40.0))
     assert "phase sequence" in str([h.description for h in hidden_wirings(found)])
+
+
+def test_hidden_only_at_an_end_of_the_span() -> None:
+    """Derived: W1 twice 0.299 P is above all W1 of this span, twice 0.115 P at its end is not.
+
+    W1 = P/2·(1 − tan φ/√3) is 0.115 P at power factor 0.6, 0.299 P at 0.82, 0.405 P at 0.95.
+    """
+    wide = tuple(math.degrees(math.acos(factor)) for factor in (0.95, 0.6))
+    hidden = [h.description for h in hidden_wirings(plan(MOTOR, angles=wide))]
+    assert "wrong ratio of the current transformer of W1, double is counted" in hidden
 
 
 def test_danger_and_looks_wrong() -> None:
