@@ -3,15 +3,16 @@
 
 export class Latest {
   // load: from an address to a promise of the answer; show: what to do with it, its address, and
-  // whether that is still what is wished for; quiet: how long a wish must stand [ms]
-  constructor(load, show, quiet = 0) {
-    Object.assign(this, { load, show, quiet, wanted: null, busy: false, timer: 0 });
+  // whether that is still what is wished for
+  constructor(load, show) {
+    Object.assign(this, { load, show, wanted: null, busy: false, timer: 0 });
   }
 
-  ask(query) {
+  // pause: how long the wish must stand [ms]
+  ask(query, pause = 0) {
     this.wanted = query;
     clearTimeout(this.timer);
-    if (this.quiet) this.timer = setTimeout(() => this.#work(), this.quiet);
+    if (pause) this.timer = setTimeout(() => this.#work(), pause);
     else this.#work();
   }
 

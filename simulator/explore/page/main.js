@@ -4,6 +4,8 @@ import { Board } from "./board.js";
 import { Controls } from "./controls.js";
 import { Latest, json } from "./latest.js";
 
+const PAUSE = 25; // [ms]; a move that goes on for longer is not drawn on its way
+
 const board = new Board();
 let touched = null; // what the newest entry of the history has moved
 
@@ -17,14 +19,14 @@ const readings = new Latest((query) => json("/readings", query), (answer, query,
   controls.adapt(answer);
   document.body.dataset.readings = query;
   if (answer.problem) for (const later of [phasors, why, connections]) later.forget();
-  else phasors.ask(query);
+  else if (phasors.wanted !== query) phasors.ask(query, PAUSE);
 });
 
 const phasors = new Latest((query) => drawing("phasors", query), (image, query, newest) => {
   if (!newest) return;
   board.draw("phasors", image, query);
   why.ask(query);
-}, 25); // a move that goes on is not drawn on its way
+});
 
 const why = new Latest((query) => json("/why", query), (answer, query, newest) => {
   if (!newest) return;
@@ -43,18 +45,21 @@ async function drawing(name, query) {
   return image;
 }
 
-function ask(query) {
-  board.wait();
-  document.body.dataset.wanted = query;
-  for (const later of [phasors, why, connections]) later.forget();
-  readings.ask(query);
-  document.getElementById("download").href = `/scenario.toml?${query}`;
+function ask(query, finished) {
+  if (query !== document.body.dataset.wanted) {
+    document.body.dataset.wanted = query;
+    document.getElementById("download").href = `/scenario.toml?${query}`;
+    board.wait();
+    for (const later of [phasors, why, connections]) later.forget();
+    readings.ask(query);
+  }
+  if (finished && phasors.wanted !== query) phasors.ask(query);
 }
 
 function moved(name, finished) {
   board.hold(name);
   const query = controls.query();
-  ask(query);
+  ask(query, finished);
   if (!finished) return;
   const address = query ? `?${query}` : "/";
   if (name === touched) history.replaceState(name, "", address);
@@ -66,7 +71,7 @@ function follow() {
   touched = history.state;
   board.hold(null);
   controls.follow(location.search);
-  ask(controls.query());
+  ask(controls.query(), true);
 }
 
 const description = await json("/controls", "");
