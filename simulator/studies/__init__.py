@@ -1,0 +1,1 @@
+"""Studies: quantities of a scenario varied, or drawn at random, in very many cases."""

@@ -1,0 +1,226 @@
+"""From a scenario and the cases of a study to the model that computes them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.metering.arrangement import wire
+from simulator.network.elements import Impedance, Source
+from simulator.network.many import Current, Voltage, compile_network
+from simulator.scenario.build import build
+from simulator.studies.conversion import Conversion, plain
+from simulator.studies.dependence import find_dependence
+from simulator.studies.entries import entries_of, fields_of
+from simulator.studies.model import ERROR, TOTAL, TRUE, Answers, Model, Network, Output
+from simulator.studies.motors import VariedMotor, without_motors
+from simulator.studies.wanted import Questions
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    import numpy.typing as npt
+
+    from simulator.metering.arrangement import Arrangement, WiredArrangement
+    from simulator.metering.meters import Wattmeter
+    from simulator.scenario.build import Total
+    from simulator.scenario.models import Scenario
+    from simulator.studies.dependence import Dependence
+    from simulator.studies.draws import Draws
+    from simulator.studies.kinds import Value
+    from simulator.studies.paths import Quantity
+    from simulator.studies.sweep import Sweep
+
+    Array = npt.NDArray[Any]
+
+CHECKED = 8
+"""Whole cases by which the dependence on the quantities is checked."""
+SAMPLES = 32
+"""Cases that the compiled networks are made for."""
+
+
+def compile_model(scenario: Scenario, cases: Sweep | Draws) -> Model:
+    """Compile what a study computes.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The scenario.
+    cases : Sweep or Draws
+        The cases.
+
+    Returns
+    -------
+    Model
+        The model.
+
+    Raises
+    ------
+    ScenarioError
+        If the scenario's tables contradict each other, whatever the quantities are.
+    NetworkError
+        If a network has no unique solution, whatever they are.
+    """
+    conversion = Conversion(plain(scenario), cases.quantities)
+    measurement = build(conversion.scenario)
+    sample = cases.sample()
+    usual = [_usual(q, v) for q, v in zip(cases.quantities, sample, strict=True)]
+    whole = conversion.arrangement(usual)
+    stations = [
+        wire(replace(whole, wattmeters=_at(whole, part))) for part in measurement.stations.values()
+    ]
+    felt = frozenset(
+        name for wired in stations for name, place in wired.wired.items() if place.felt
+    )
+    dependence = find_dependence(
+        conversion,
+        felt,
+        usual,
+        [
+            _others(quantity, values, value)
+            for quantity, values, value in zip(cases.quantities, sample, usual, strict=True)
+        ],
+        _whole_cases(cases.quantities, sample),
+    )
+    numbers = entries_of(whole, felt)
+    samples = _samples(dependence, sample)
+    compiler = _Compiler(numbers, dependence.names, samples, cases.count)
+    networks = tuple(compiler.network(wired) for wired in stations)
+    wattmeters = tuple(meter.name for meter in whole.wattmeters)
+    outputs = _outputs(whole, measurement.total)
+    return Model(outputs, wattmeters, measurement.total, dependence, numbers, networks)
+
+
+def _at(whole: Arrangement, part: Arrangement) -> tuple[Wattmeter, ...]:
+    names = {meter.name for meter in part.wattmeters}
+    return tuple(meter for meter in whole.wattmeters if meter.name in names)
+
+
+def _is_usual(quantity: Quantity, values: Array) -> npt.NDArray[np.bool_]:
+    """Find values that are possible and whose carriers can be divided by each other."""
+    with np.errstate(all="ignore"):
+        carriers = quantity.kind.carrier(values)
+    good = quantity.kind.possible(values) & np.isfinite(carriers) & (carriers != 0)
+    return np.asarray(good)
+
+
+def _usual(quantity: Quantity, values: Array) -> Value:
+    """Choose a value with which every element that varies is in the network."""
+    good = values[_is_usual(quantity, values)]
+    if len(good):
+        return good[0].item()  # type: ignore[no-any-return]
+    base = quantity.base
+    if base is not None and _is_usual(quantity, np.asarray(base)):
+        return base
+    return 1.0
+
+
+def _others(quantity: Quantity, values: Array, usual: Value) -> list[Value]:
+    """Choose two further such values."""
+    good = [v for v in dict.fromkeys(values[_is_usual(quantity, values)].tolist()) if v != usual]
+    return [*good, *([0.9 * usual, 0.8 * usual] if usual else [0.5, 0.25])][:2]
+
+
+def _whole_cases(quantities: Sequence[Quantity], sample: Sequence[Array]) -> list[list[Value]]:
+    usual = [_is_usual(q, v) for q, v in zip(quantities, sample, strict=True)]
+    cases = np.flatnonzero(np.logical_and.reduce(usual))[:: max(1, len(sample[0]) // CHECKED)]
+    return [[values[k].item() for values in sample] for k in cases.tolist()]
+
+
+def _samples(dependence: Dependence, sample: Sequence[Array]) -> dict[str, Array]:
+    numbers, _ = dependence.entries(sample)
+    good = np.flatnonzero(np.isfinite(numbers).all(axis=0))[:SAMPLES]
+    return dict(zip(dependence.names, numbers[:, good], strict=True))
+
+
+@dataclass
+class _Compiler:
+    """Compiles the networks of the stations, one after the other."""
+
+    numbers: dict[str, complex]
+    varying: tuple[str, ...]
+    samples: dict[str, Array]
+    count: int
+    read: set[str] = field(default_factory=set)
+
+    def network(self, wired: WiredArrangement) -> tuple[Network, Answers]:
+        for e in wired.netlist.elements:  # so that no element can be missed
+            if isinstance(e, Impedance | Source) and wired.roles[e.name] != "earth":
+                value = e.emf if isinstance(e, Source) else e.impedance
+                assert self.numbers.get(e.name) == value, e.name  # noqa: S101
+        questions = Questions(wired, self.numbers, self.varying)
+        answers = self.answers(questions)
+        motors = tuple(self.motors(questions))
+        netlist = without_motors(wired.netlist, {motor.element: motor.usual for motor in motors})
+        varied, sources = (
+            [e.name for e in netlist.elements if isinstance(e, kind) and e.name in self.varying]
+            for kind in (Impedance, Source)
+        )
+        driving = [name for motor in motors for name in motor.sources]
+        program = compile_network(
+            netlist,
+            varied=varied,
+            sources=[*sources, *driving],
+            wanted=list(questions.wanted),
+            samples=self.usual([*varied, *sources], len(driving)),
+            cases=self.count,
+        )
+        terms = tuple(tuple(each) for each in questions.terms)
+        return Network(program, (*varied, *sources), terms, motors), answers
+
+    def answers(self, questions: Questions) -> Answers:
+        """Ask for the readings of this station, and for what the loads take."""
+        arrangement, places = questions.wired.arrangement, questions.wired.wired
+        new = [meter for meter in arrangement.wattmeters if meter.name not in self.read]
+        self.read |= {meter.name for meter in new}
+        squares = []
+        for voltmeter in arrangement.voltmeters:
+            ends = places[voltmeter.name].ends
+            assert ends is not None  # noqa: S101  (every voltmeter has a voltage circuit)
+            squares.append(questions.squared(Voltage(*ends)))
+        for ammeter in arrangement.ammeters:
+            (circuit,) = places[ammeter.name].current_circuits
+            squares.append(questions.squared(Current(circuit)))
+        return Answers(
+            tuple(questions.reading(meter) for meter in new),
+            tuple(squares),
+            questions.power(arrangement.loads, 1),
+            questions.power(arrangement.loads, -1j),
+        )
+
+    def motors(self, questions: Questions) -> Iterator[VariedMotor]:
+        arrangement = questions.wired.arrangement
+        for load in arrangement.loads:
+            element = load.element_name("")
+            forwards, _ = fields_of(element)
+            if load.motor and forwards in self.varying:
+                first, second, third = (questions.motor_current(load, k) for k in range(3))
+                yield VariedMotor(
+                    element,
+                    arrangement.supply.sequence,
+                    (first, second, third),
+                    self.numbers[forwards],
+                )
+
+    def usual(self, names: Sequence[str], n_driving: int) -> Array | None:
+        """Collect usual values; those of the emfs in a motor's place do not matter."""
+        values = [self.samples[name] for name in names]
+        if not values or not len(values[0]):
+            return None
+        driving = np.ones((n_driving, len(values[0])), dtype=np.complex128)
+        return np.concatenate([np.array(values), driving])
+
+
+def _outputs(whole: Arrangement, total: Total | None) -> tuple[Output, ...]:
+    found = [Output(meter.name, "W") for meter in whole.wattmeters]
+    found += [Output(meter.name, "V") for meter in whole.voltmeters]
+    found += [Output(meter.name, "A") for meter in whole.ammeters]
+    unit = "var" if total and total.reactive else "W"
+    if total:
+        found.append(Output(TOTAL, unit, "total"))
+    found.append(Output(TRUE, unit, "true"))
+    if total:
+        found += [Output(ERROR, unit, "error"), Output(ERROR, "%", "percent")]
+    return tuple(found)
