@@ -16,7 +16,6 @@ from simulator.findings.faults.loads import load_of, with_load
 from simulator.findings.result import solve
 from simulator.findings.uncertainty.evaluation import evaluate_uncertainty
 from simulator.findings.uncertainty.model import Quantity
-from simulator.findings.uncertainty.monte_carlo import Settings
 from simulator.phasors import polar
 from simulator.reports.plan.spans import USUAL_WIDTH, angle_of, around, factor_for, factors_of
 
@@ -29,10 +28,6 @@ if TYPE_CHECKING:
     from simulator.reports.plan.spans import Interval
     from simulator.scenario.build import Measurement
     from simulator.scenario.models import Scenario
-
-
-# Enough for two digits of a tolerance: each end of an interval lies within 1 % of it.
-DRAWS = 100_000
 
 
 @dataclass(frozen=True)
@@ -220,7 +215,7 @@ def _case(scenario: Scenario, result: Result, factor: complex, notes: list[str])
 
 def _uncertainty(scenario: Scenario, result: Result, notes: list[str]) -> Uncertainty | None:
     try:
-        return evaluate_uncertainty(scenario, settings=Settings(draws=DRAWS), result=result)
+        return evaluate_uncertainty(scenario, result=result)
     except ScenarioError as error:  # without tolerances given it only says that there are none
         notes.append(f"{error.message[0].upper()}{error.message[1:]}.")
         return None

@@ -15,7 +15,6 @@ from simulator.findings.notes import _out_of_band
 from simulator.findings.station import solve_station
 from simulator.installation.conductors import EARTH
 from simulator.reports.document import Heading, Table, Text, Together
-from simulator.reports.plan.expected import BLANK
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -153,5 +152,5 @@ def _categories(volts: float) -> Table:
             f"CAT {name} {rated} V (impulse {kilovolts:g} kV)"
             for (name, _), kilovolts in zip(PLACES, CATEGORIES[rated], strict=True)
         ]
-    rows = tuple((place, need, BLANK) for (_, place), need in zip(PLACES, needed, strict=True))
-    return Table(("where the meters are connected", "needed", "rating of ours"), rows, "llr")
+    rows = tuple((place, need, "") for (_, place), need in zip(PLACES, needed, strict=True))
+    return Table(("where the meters are connected", "needed", "rating of ours"), rows, "lll")

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from simulator.figures.words import quantity, sequence
 from simulator.reports.document import Heading, Items, Text, Together
-from simulator.reports.plan.expected import BLANK
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,6 +18,8 @@ if TYPE_CHECKING:
     from simulator.quantities import Unit
     from simulator.reports.document import Block
     from simulator.reports.plan.cases import Plan
+
+BLANK = "______________"
 
 
 def check_blocks(plan: Plan) -> list[Block]:

@@ -24,8 +24,6 @@ Row = tuple[str, ...]
 DIGITS = 4
 # Two sides of an interval that differ by less are one: it is simulated.
 EVEN = 0.05
-BLANK = "______________"
-"""Where something is to be written, in a cell or a sentence."""
 
 
 def expected_blocks(plan: Plan) -> list[Block]:
@@ -169,7 +167,7 @@ def _meter_table(plan: Plan) -> Table:
         rows.append(_row(plan, f"{name} current, A", name, lambda r: abs(r.current)))
         rows.append(_row(plan, f"{name} voltage, V", name, lambda r: abs(r.voltage)))
     return Table(
-        ("at the meter", *_headings(plan), "95 %", "right within", "measured"),
+        ("at the meter", *_headings(plan), "tolerance", "right within", "measured"),
         tuple(rows),
         "l" + "r" * (len(plan.span) + 3),
         f"At the meters: what they show and what their circuits get{_by(plan)}",
@@ -212,7 +210,7 @@ def _tolerance_words(plan: Plan) -> str:
         )
     limits = "; ".join(f"{i.name} ±{i.size:.3g} {i.unit}".replace(" °", "°") for i in u.inputs)
     return (
-        f"The 95 % interval is that of the meters and transformers alone (JCGM 101, {u.draws} "
+        f"A 95 % interval of the meters and transformers alone (JCGM 101, {u.draws} "
         f"draws), within these limits, watts referred to the primary: {limits}. 'Right within' "
         "holds it for the whole span. Voltage and load are taken as stated: if they are others on "
         "site, put what is found into the scenario and plan again."
@@ -245,7 +243,7 @@ def _primary(plan: Plan) -> list[Block]:
     transformers = any(r.meter.ratio != 1 for r in result.readings.values())
     primary = "Referred to the primary of the transformers, and the total"
     caption = primary if transformers else "The total of the readings, with their signs"
-    headings = ("to work out", *_headings(plan), "95 %", "right within", "worked out")
+    headings = ("to work out", *_headings(plan), "tolerance", "right within", "worked out")
     align = "l" + "r" * (len(plan.span) + 3)
     return [Together((Table(headings, tuple(rows), align, f"{caption}{_by(plan)}"),))]
 

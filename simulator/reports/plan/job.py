@@ -10,7 +10,6 @@ from simulator.findings.drift import drift_advice, study_drift
 from simulator.findings.exactness import exactness_table
 from simulator.findings.sensing import sense_total
 from simulator.reports.document import Blanks, Heading, Items, Table, Text, Together
-from simulator.reports.plan.expected import BLANK
 from simulator.reports.plan.spans import angle_of
 
 if TYPE_CHECKING:
@@ -39,11 +38,11 @@ def job_blocks(plan: Plan) -> list[Block]:
     list of Block
         Blanks and a table.
     """
-    rows = tuple((what, said, BLANK) for what, said in _job(plan))
+    rows = tuple((what, said, "") for what, said in _job(plan))
     return [
         Blanks(("Date", "Place")),
         Blanks(("Measured by", "Switched off and locked by")),
-        Table(("job", "as planned", "found on site"), rows, "llr"),
+        Table(("job", "as planned", "found on site"), rows, "lll"),
     ]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator.figures.words import quantity
-from simulator.metering.accuracy import burden_range, lead_resistance
+from simulator.metering.accuracy import lead_resistance
 from simulator.metering.ranges import range_use, smallest_range
 from simulator.metering.transformer_use import transformers_in_use
 from simulator.reports.document import Heading, Items, Table, Text, Together
@@ -232,7 +232,7 @@ def standard_primary(current: float) -> float:
 
 
 def _leads(use: TransformerUse, secondary: float) -> Iterator[str]:
-    """Say what the leads of a current transformer add to its burden, and for which it is made."""
+    """Say what the leads of a current transformer add to its burden."""
     transformer = use.transformer
     if transformer.leads:
         Z = abs(transformer.leads)
@@ -246,12 +246,3 @@ def _leads(use: TransformerUse, secondary: float) -> Iterator[str]:
         )
     # 12.5 VA in a published chart (SEEN) where copper at 20 °C gives 10.5
     yield f"{transformer.name}: {said}{secondary:g} A, warm ones up to a fifth more."
-    rated, name = transformer.rated_burden, transformer.accuracy_class
-    span = burden_range("current", name) if name else None
-    if rated and span and use.burden is not None:
-        low, high = (rated * end / 100 for end in span)
-        if not low <= use.burden <= high:
-            yield (
-                f"{transformer.name}: class {name} holds with {low:.3g} to {high:.3g} VA, "
-                f"not with {use.burden:.3g} VA."
-            )

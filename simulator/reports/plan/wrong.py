@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from simulator.findings.faults.loads import with_load
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 # Wirings that take more slips are left out, unless they read as expected.
 SLIPS = 1
+# Rows of a table that stay on one page.
+ROWS = 10
 
 
 def wrong_blocks(plan: Plan) -> list[Block]:
@@ -45,7 +48,9 @@ def wrong_blocks(plan: Plan) -> list[Block]:
         "same; the tests, named by letters, tell them apart. Before a connection is changed: dead, "
         "and links of current transformers closed."
     )
-    blocks: list[Block] = [Heading("If instead you see …"), Text(said), table]
+    parts = [replace(table, rows=table.rows[k : k + ROWS]) for k in range(0, len(table.rows), ROWS)]
+    first = Together((Heading("If instead you see …"), Text(said), parts[0]))
+    blocks: list[Block] = [first, *parts[1:]]
     dangers = dict.fromkeys(h.wiring.caution for h in plan.faults.hypotheses if h.wiring.caution)
     for danger in dangers:
         lead, _, words = danger.partition(": ")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -77,8 +78,14 @@ def flat(blocks: Iterable[Block]) -> Iterator[Block]:
 
 
 def tables(blocks: Iterable[Block]) -> dict[str, Table]:
-    """Tables by their first heading."""
-    return {b.headings[0]: b for b in flat(blocks) if isinstance(b, Table)}
+    """Tables by their first heading, put together where one is continued."""
+    found: dict[str, Table] = {}
+    for block in flat(blocks):
+        if isinstance(block, Table):
+            key = block.headings[0]
+            before = found[key].rows if key in found else ()
+            found[key] = replace(block, rows=(*before, *block.rows))
+    return found
 
 
 def rows(table: Table) -> dict[str, tuple[str, ...]]:
