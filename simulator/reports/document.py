@@ -214,6 +214,33 @@ def svg(figure: Figure, title: str) -> bytes:
     return content.getvalue()
 
 
+PAGE_WIDTH = 6.9
+"""Width of a printed page without its margins [in]."""
+SMALLEST_TEXT = 6.5
+"""Below this size lettering is hard to read in print [pt]."""
+
+
+def fitted(figure: Figure, says: str) -> Picture:
+    """Place a wide figure on a page of its own where its lettering would become too small.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    says : str
+        What it shows.
+
+    Returns
+    -------
+    Picture
+        The figure across the page, or turned.
+    """
+    width, height = figure.get_size_inches()
+    sizes = [t.get_fontsize() for axes in figure.axes for t in axes.texts if t.get_text()]
+    smallest = min(sizes, default=SMALLEST_TEXT) * min(PAGE_WIDTH / width, 1)
+    return Picture(figure, says, landscape=bool(width > height and smallest < SMALLEST_TEXT))
+
+
 ENDINGS = (".html", ".md")
 """Endings of the files that a document is written to."""
 

@@ -22,6 +22,7 @@ from simulator.reports.document import (
     Text,
     Together,
     Working,
+    fitted,
     write_document,
     write_documents,
 )
@@ -130,6 +131,14 @@ def test_markdown_escapes_and_refers_to_its_pictures():
 def test_a_paragraph_in_markdown_stays_one(text):
     first = markdown_of(Document("t", blocks=[Text(text)]), "s")[0].splitlines()[2]
     assert not re.match(r"\d+[.)]|[-+=#]", first)
+
+
+@pytest.mark.parametrize(("size", "turned"), [(8, True), (12, False)])
+def test_a_wide_figure_with_small_letters_is_turned(size, turned):
+    """derived: 8 pt and 12 pt on 11.69 in are 4.7 pt and 7.1 pt on a page of 6.9 in."""
+    figure = Figure(figsize=(11.69, 8.27))
+    figure.subplots().text(0.5, 0.5, "W1", size=size)
+    assert fitted(figure, "A figure").landscape is turned
 
 
 def test_writing(tmp_path):

@@ -19,6 +19,7 @@ from simulator.reports.document import (
     Text,
     Together,
     Working,
+    fitted,
 )
 from simulator.reports.practice.generate import KINDS
 from simulator.reports.practice.problem import Ask, Choice
@@ -223,4 +224,4 @@ def _picture(problem: Problem) -> Picture:
         says = "Phasors of the circuit and of each wattmeter"
         return Picture(draw_phasors(problem.result, Style()), says, landscape=True)
     says = "Connections as they should be" if problem.readings else "Connections"
-    return Picture(draw_connections(problem.result, Style()), f"{says}, with the right readings")
+    return fitted(draw_connections(problem.result, Style()), f"{says}, with the right readings")
