@@ -26,6 +26,7 @@ from simulator.commands import (
     practice,
     read,
     scenarios,
+    vary,
 )
 from simulator.commands.common import WRONG_INPUT, complain, one_line
 from simulator.errors import ScenarioError, SimulatorError
@@ -40,6 +41,7 @@ COMMANDS = (
     faults,
     compare,
     infer,
+    vary,
     plan,
     practice,
     explore,
