@@ -12,7 +12,7 @@ from matplotlib.text import Text as FigureText
 from simulator.figures.connections.diagram import draw_connections
 from simulator.figures.connections.listing import connection_list, connection_text
 from simulator.figures.style import Style
-from simulator.figures.words import circumstances, quantity
+from simulator.figures.words import circumstances, quantity, shortened
 from simulator.findings.reason import RIGHT, amount
 from simulator.reports.document import Blanks, Document, Heading, Space, Table, Text, fitted
 from simulator.reports.text import columns
@@ -105,14 +105,20 @@ def lab_sheet(
         Heading("Remarks"),
         Space(5),
     ]
-    return Document(title, subtitle, blocks, f"{title[:60]}: lab sheet{', KEY' if key else ''}")
+    return Document(
+        title, subtitle, blocks, f"{shortened(title, 60)}: lab sheet{', KEY' if key else ''}"
+    )
 
 
 def _cautions(result: Result, *, key: bool) -> list[Block]:
     lines = connection_text(result).splitlines()
     found = [line.removeprefix(CAUTION) for line in lines if line.startswith(CAUTION)]
-    found += [note for note in result.notes if key or note.startswith(DANGER)]
-    return [Text(line, caution=True) for line in found]
+    found += [note for note in result.notes if note.startswith(DANGER)]
+    notes = [note for note in result.notes if key and not note.startswith(DANGER)]
+    return [
+        *(Text(line, caution=True) for line in found),
+        *(Text(note, lead="Note:") for note in notes),
+    ]
 
 
 def _connections(result: Result) -> list[Block]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -19,8 +20,14 @@ SCENARIOS = Path(__file__).parents[2] / "scenarios"
 NEUTRAL = "two-meters-with-a-neutral"  # base case U of the needs page, common line L2
 
 
+@cache
 def _result(name):
     return simulator.solve(simulator.read_scenario(SCENARIOS / f"{name}.toml"))
+
+
+@cache
+def _sheet(name, *, key=False):
+    return lab_sheet(_result(name), key=key)
 
 
 def _rows(document, n):
@@ -55,7 +62,7 @@ def test_predicted_values_of_base_case_u3():
 
     The page's 6.883 A is its rounded 158.30 V over 23 ohm; without that rounding it is 6.8825 A.
     """
-    checks = _rows(lab_sheet(_result("lost-neutral"), key=True), 0)
+    checks = _rows(_sheet("lost-neutral", key=True), 0)
     for line, volts, amperes in (
         ("L1", 158.3, 6.883),
         ("L2", 365.57, 7.947),
@@ -65,7 +72,7 @@ def test_predicted_values_of_base_case_u3():
         assert float(checks[f"current in {line}"][1]) == pytest.approx(amperes, abs=1.1e-3)
     assert float(checks["current in N"][1]) == 0
     assert float(checks["voltmeter V2"][1]) == pytest.approx(365.57, abs=0.006)
-    watts = _rows(lab_sheet(_result("lost-neutral"), key=True), 1)
+    watts = _rows(_sheet("lost-neutral", key=True), 1)
     assert float(watts["true P of the loads"][1]) == pytest.approx(5265.79, abs=0.05)
 
 
@@ -75,7 +82,7 @@ ALL = sorted(path.stem for path in SCENARIOS.glob("*.toml"))
 @pytest.mark.parametrize("name", [NEUTRAL, "lost-neutral", "through-current-transformers"])
 def test_a_blank_sheet_tells_no_prediction(name):
     result = _result(name)
-    blank, key = lab_sheet(result), lab_sheet(result, key=True)
+    blank, key = _sheet(name), _sheet(name, key=True)
     for n in (0, 1):
         for row in _rows(blank, n).values():
             assert set(row[1:]) <= {"", "–"}
@@ -95,14 +102,18 @@ def test_measured_values_on_a_blank_sheet_tell_no_difference():
 
 
 def test_the_key_says_why():
-    texts = [b.text for b in lab_sheet(_result(NEUTRAL), key=True).blocks if isinstance(b, Text)]
+    texts = [b.text for b in _sheet(NEUTRAL, key=True).blocks if isinstance(b, Text)]
     (verdict,) = [text for text in texts if text.startswith("6900 W against 4600 W, +50.00 %.")]
     assert "2300 W too high" in verdict
 
 
 def test_every_connection_is_listed_once_for_each_station():
     result = _result("one-meter-moved-in-turn")
-    tables = [b for b in lab_sheet(result).blocks if isinstance(b, Table) and "made" in b.headings]
+    tables = [
+        b
+        for b in _sheet("one-meter-moved-in-turn").blocks
+        if isinstance(b, Table) and "made" in b.headings
+    ]
     assert [t.caption for t in tables] == ["Station 1", "Station 2", "Station 3"]
     numbered = [
         line
@@ -114,7 +125,7 @@ def test_every_connection_is_listed_once_for_each_station():
 
 def test_what_the_instrument_itself_shows():
     """derived: 100/5 A, so 16 kW on the line are 800 W at the instrument."""
-    rows = _rows(lab_sheet(_result("through-current-transformers"), key=True), 1)
+    rows = _rows(_sheet("through-current-transformers", key=True), 1)
     assert float(rows["W1 at the instrument"][1]) == pytest.approx(800, abs=0.5)
     assert float(rows["W1: I L1, V L1 to L2 (× 20)"][1]) == pytest.approx(16000, abs=0.5)
 
@@ -122,7 +133,7 @@ def test_what_the_instrument_itself_shows():
 def test_cautions_are_on_every_sheet_and_dangers_too():
     cautions = [
         b.text
-        for b in lab_sheet(_result("through-current-transformers")).blocks
+        for b in _sheet("through-current-transformers").blocks
         if isinstance(b, Text) and b.caution
     ]
     assert any("Work dead" in text for text in cautions)
@@ -130,7 +141,7 @@ def test_cautions_are_on_every_sheet_and_dangers_too():
 
 
 def test_reactive_totals_are_of_true_q():
-    key = lab_sheet(_result("reactive-power-three-meters"), key=True)
+    key = _sheet("reactive-power-three-meters", key=True)
     (table,) = [b for b in key.blocks if isinstance(b, Table) and "% of true Q" in b.headings]
     assert table.rows[-1][:2] == ("true Q of the loads", "var")
 
