@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from simulator.figures.saving import save_figures
     from simulator.figures.style import Style
     from simulator.findings.explanation import Explanation, explain
+    from simulator.findings.faults.find import find_faults
     from simulator.findings.inference import Given, Inference, infer
     from simulator.findings.inference_from_scenario import infer_scenario
     from simulator.findings.result import Result, solve
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from simulator.reports.text import result_text
     from simulator.scenario.models import Scenario
     from simulator.scenario.reader import parse_scenario, read_scenario, scenario_from
+    from simulator.studies.run import monte_carlo, vary
 
 __version__ = "0.1.0"
 
@@ -61,6 +63,9 @@ _HOMES = {
     "figures_of": "simulator.figures.every",
     "save_figures": "simulator.figures.saving",
     "connection_text": "simulator.figures.connections.listing",
+    "find_faults": "simulator.findings.faults.find",
+    "vary": "simulator.studies.run",
+    "monte_carlo": "simulator.studies.run",
     "result_object": "simulator.reports.machine",
     "result_text": "simulator.reports.text",
     "explanation_text": "simulator.reports.explanation",
@@ -86,8 +91,10 @@ __all__ = [
     "explain",
     "explanation_text",
     "figures_of",
+    "find_faults",
     "infer",
     "infer_scenario",
+    "monte_carlo",
     "parse_scenario",
     "read_scenario",
     "result_object",
@@ -95,6 +102,7 @@ __all__ = [
     "save_figures",
     "scenario_from",
     "solve",
+    "vary",
 ]
 
 

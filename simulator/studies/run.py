@@ -49,6 +49,21 @@ def vary(
     ------
     SimulatorError
         If a quantity or a value is none, or the scenario cannot be solved at all.
+
+    Examples
+    --------
+    One heater on one line, and one meter times three:
+
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [{"name": "heaters", "connection": "line-to-neutral", "L1": "20 ohm"}],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> study = simulator.vary(scenario, {"heaters: L1": ["20 ohm", "40 ohm"]})
+    >>> study.readings["W"].round().tolist(), study.total.round().tolist()
+    ([2667.0, 1333.0], [8000.0, 4000.0])
     """
     prepared = prepare_sweep(scenario, quantities, together=together)
     return prepared.study(prepared.chunks(executor=executor, keep=keep))
@@ -93,6 +108,22 @@ def monte_carlo(  # noqa: PLR0913  (keywords, each with a meaning of its own)
     ------
     SimulatorError
         If a distribution is none, or the scenario cannot be solved at all.
+
+    Examples
+    --------
+    A reading is inverse to the resistance, so it spreads as much:
+
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [{"name": "heaters", "connection": "line-to-neutral", "L1": "20 ohm"}],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> drawn = {"heaters: L1": "normal 1 %"}
+    >>> study = simulator.monte_carlo(scenario, drawn, cases=20_000, seed=1)
+    >>> print(f"{study.readings['W'].std() / study.readings['W'].mean():.1%}")
+    1.0%
     """
     texts = [f"{path} {distribution}" for path, distribution in distributions.items()]
     prepared = prepare_draws(scenario, texts, cases=cases, seed=seed, correlations=correlations)

@@ -68,6 +68,21 @@ def find_faults(
         wattmeters.
     NetworkError
         If the rightly wired network has no unique solution.
+
+    Examples
+    --------
+    Two equal readings of opposite sign, where both should be equal and positive:
+
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 3, "voltage": "400 V"},
+    ...     "load": [{"connection": "star", "each": "20 ohm"}],
+    ...     "method": {"name": "two wattmeters"},
+    ... })
+    >>> faults = simulator.find_faults(scenario, {"W1": 4000, "W2": -4000})
+    >>> [wiring.description for wiring in faults.fitting][:2]
+    ['current circuit of W2 reversed', 'voltage leads L2 and L3 exchanged']
     """
     measurement = scenario if isinstance(scenario, Measurement) else build(scenario)
     names = [meter.name for meter in measurement.wattmeters]
