@@ -21,6 +21,7 @@ ARGUMENTS = {
     "faults": [FILE],
     "compare": [FILE, "readings.csv"],
     "infer": ["W1=2kW", "W2=4kW", "--voltage", "400V"],
+    "labsheet": [FILE, "--out", "lab.html"],
     "practice": ["--out", "sheet.html"],
     "methods": [],
     "scenarios": [],
