@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import os
 import sys
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -73,6 +74,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         Exit status.
     """
+    # Looking for pydantic's plugins among all installed packages takes longer than solving.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     options = _parser().parse_args(arguments)
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")  # a terminal without ∠ or Ω
