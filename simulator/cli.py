@@ -7,6 +7,7 @@ Exit status: 0 done; 1 the answer is no (out of tolerance, nothing fits); 2 wron
 from __future__ import annotations
 
 import argparse
+import gc
 import io
 import os
 import sys
@@ -74,6 +75,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         Exit status.
     """
+    # Most of a short command is imports, and most of what they make lives on: collect less often.
+    gc.set_threshold(50_000)
     # Looking for pydantic's plugins among all installed packages takes longer than solving.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     options = _parser().parse_args(arguments)
