@@ -353,4 +353,5 @@ class Plane:
 def _round_below(value: float) -> float:
     """Give the largest 1, 2 or 5 times a power of ten that is no larger."""
     power = 10.0 ** math.floor(math.log10(value) + 1e-9)
-    return power * max(k for k in (1, 2, 5) if k * power <= value * (1 + 1e-9))
+    # 1e-9 of a logarithm is 2.3e-9 of the value, so 1 must still fit with more room than that.
+    return power * max(k for k in (1, 2, 5) if k * power <= value * (1 + 1e-8))

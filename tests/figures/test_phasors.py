@@ -251,3 +251,16 @@ def test_no_phasor_at_all_is_drawn_where_there_is_none() -> None:
     assert "I-head" not in panel
     assert "reads nothing" in texts(figure)
     assert "scale-A" not in panel
+
+
+@pytest.mark.parametrize("share", [1 - 1.5e-9, 1 - 1e-10, 1.0, 1 + 1.5e-9])
+def test_scales_of_currents_beside_a_power_of_ten(share: float) -> None:
+    # 20 A and next to it: half of the largest current is just below, at or above 10 A
+    ohms = 400 / math.sqrt(3) / (20 * share)
+    document = {
+        "title": "t",
+        "supply": {"wires": 3, "voltage": "400 V"},
+        "load": [{"connection": "star", "each": f"{ohms!r} ohm"}],
+        "method": {"name": "two wattmeters"},
+    }
+    assert draw_phasors(simulator.solve(simulator.scenario_from(document))).axes
