@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 ROUNDS = 9
 LOOP_CASES, STACK_CASES, CASES = 200, 2_000, 102_400
-CHUNK, CHUNKS = 8_192, 12  # of a study
+CHUNK, CHUNKS = 16_384, 6  # of a study
 FEW = (10, 100, 300, 999)
 SPREAD = 0.02  # standard deviation of each resistance, reactance and part of an emf
 REPORTED = (12, 24, 40)  # sizes in the JSON object

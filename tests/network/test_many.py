@@ -41,9 +41,11 @@ LADDER_WANTED = (Voltage("b", "0"), Current("z1"), Current("z3"), Current("z3", 
 
 
 def ladder(cases: int | None) -> Program:
-    return compile_network(
+    program = compile_network(
         LADDER, varied=["z1", "z2", "z3"], sources=["E"], wanted=LADDER_WANTED, cases=cases
     )
+    assert (program.tape is None) == (cases is not None)
+    return program
 
 
 def spread(nominal: list[complex], cases: int, seed: int = 1) -> np.ndarray:
@@ -132,6 +134,23 @@ def test_transformers_and_blocks_are_constants(cases: int | None) -> None:
     I = 50 / (values[0] + 9 * (values[1] + 1 / y))
     expected = np.array([3 * I * values[1], I, -3 * I, 3 * I])
     close(program.run(values).values, expected)
+
+
+@ROUTES
+@pytest.mark.parametrize("coil", [1e-9, 1e-5, 1e-3])
+def test_small_impedances_cost_no_digits(cases: int | None, coil: float) -> None:
+    """Derived: Ohm's law for the ladder with a coil in series with z3."""
+    network = Netlist(
+        (*LADDER.elements[:3], Impedance("coil", ("b", "c"), coil), Impedance("z3", ("c", "0"), 8)),
+        "0",
+    )
+    names = ["z1", "z2", "coil", "z3"]
+    wanted = (Voltage("c", "0"), Voltage("a", "b"))
+    program = compile_network(network, varied=names, wanted=wanted, cases=cases)
+    values = spread([3 + 1j, 5 + 2j, coil, 8], 2000)
+    z1, z2, z, z3 = values
+    V = ladder_by_hand(np.array([z1, z2, z + z3, np.full(2000, 100)]))[0]
+    close(program.run(values).values, np.array([V * z3 / (z + z3), 100 - V]))
 
 
 @ROUTES
@@ -228,12 +247,31 @@ def test_a_lossless_resonance_is_named(cases: int | None) -> None:
 
 
 @ROUTES
-def test_a_short_across_a_source_is_named_even_if_nobody_looks(cases: int | None) -> None:
+def test_a_resonance_that_rounding_hides_is_named(cases: int | None) -> None:
+    """Derived: with 1/3.1 + 1/6.3 − 1/z = 0 no current is needed; floats leave 1e-17 of it."""
+    branches = [Impedance(f"z{k}", ("b", "0"), 4j) for k in (2, 3, 4)]
+    network = Netlist((*LADDER.elements[:2], *branches), "0")
+    names = ["z1", "z2", "z3", "z4"]
+    program = compile_network(network, varied=names, wanted=LADDER_WANTED[:1], cases=cases)
+    z = 1 / (1 / 3.1 + 1 / 6.3)
+    values = spread([3 + 1j, 3.1j, 6.3j, -z * 1j], 2000)
+    values[:, 1111] = OPEN, 3.1j, 6.3j, -z * 1j
+    values[:, 1222] = 1e3, 3.1j, 6.3j, -z * 1j  # V = E
+    found = program.run(values)
+    assert list(found.failed) == [1111]
+    close(found.values[:, 1222], np.array([100]), 1e-10)
+
+
+@ROUTES
+@pytest.mark.parametrize("varied", [["across"], ["across", "z1"]])
+def test_a_short_across_a_source_is_named_even_if_nobody_looks(
+    cases: int | None, varied: list[str]
+) -> None:
     elements = (*LADDER.elements, Impedance("across", ("a", "0"), 7 + 0j))
     program = compile_network(
-        Netlist(elements, "0"), varied=["across", "z1"], wanted=LADDER_WANTED[:2], cases=cases
+        Netlist(elements, "0"), varied=varied, wanted=LADDER_WANTED[:2], cases=cases
     )
-    values = spread([7, 3 + 1j], 2000)
+    values = spread([7, 3 + 1j][: len(varied)], 2000)
     values[0, 1500] = 0
     found = program.run(values)
     assert list(found.failed) == [1500]

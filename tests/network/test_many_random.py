@@ -149,14 +149,14 @@ def test_readings_to_twelve_digits(
     seed: int, draw: Draw, spread: float, samples: float | None
 ) -> None:
     compared, compiled = 0, 0
-    for problem in problems(seed, 20, draw, samples):
+    for problem in problems(seed, 15, draw, samples):
         compiled += problem.program.tape is not None
         for kind, reading in compare(problem, problem.values(3, spread)):
             assert kind < ERROR, problem
             assert reading < ERROR, problem
             compared += 1
-    assert compared > 40
-    assert compiled > 15  # or else LAPACK was tested, not the elimination
+    assert compared > 30
+    assert compiled > 11  # or else LAPACK was tested, not the elimination
 
 
 # Cases made to break programs -----------------------------------------------------------------
@@ -267,9 +267,9 @@ def is_spoiled(problem: Problem, values: np.ndarray, found: np.ndarray) -> bool:
 @pytest.mark.parametrize("samples", [0.2, 2.0], ids=["tolerances", "decades"])
 def test_what_spoils_the_elimination_is_doubted(samples: float) -> None:
     """Reference: `nodal.solve`, itself tested against 40 digits."""
-    found = tally(5, 60, few_decades, samples)
+    found = tally(7, 40, few_decades, samples)
     assert found.cases > 5_000
-    assert found.spoiled > 10
+    assert found.spoiled > 100
     assert found.missed == 0
 
 

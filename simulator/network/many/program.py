@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -27,6 +26,7 @@ if TYPE_CHECKING:
 
 # For fewer cases than this, compiling takes longer than it saves.
 FEWEST_CASES = 1000
+MOST_SAMPLES = 64
 # Of so many cases one is solved by LAPACK too, but not many more in one run than this.
 AUDITED, MOST_AUDITED = 256, 64
 # A difference beyond this part of the usual voltage or current condemns the elimination.
@@ -90,30 +90,22 @@ class Program:
     ----------
     system : System
         Its equations.
-    samples : ndarray of complex, shape (n_varying, n_samples)
-        Usual values.
+    stack : Stack
+        The equations laid out for LAPACK.
     tape : Tape or None
         The elimination; None if LAPACK is to solve all cases.
+    usual : ndarray of float, shape (n_wanted, 1)
+        Usual size of what is wanted.
     """
 
     system: System
-    samples: Complex
+    stack: Stack
     tape: Tape | None
+    usual: Float
     _idle: list[Player] = field(default_factory=list, repr=False, compare=False)
 
     def __getstate__(self) -> dict[str, object]:
-        return {"system": self.system, "samples": self.samples, "tape": self.tape, "_idle": []}
-
-    @cached_property
-    def stack(self) -> Stack:
-        """The equations laid out for LAPACK."""
-        return stack_of(self.system, self.samples)
-
-    @cached_property
-    def _usual(self) -> Float:
-        """Usual size of what is wanted, shape (n_wanted, 1)."""
-        unknowns, _ = solve_carefully(self.system, self.samples)
-        return np.asarray(np.nanmax(self.system.scales(unknowns), axis=1, keepdims=True))
+        return vars(self) | {"_idle": []}
 
     def run(self, values: npt.ArrayLike) -> Phasors:
         """Solve cases.
@@ -162,10 +154,9 @@ class Program:
             If the values have another shape.
         """
         values = checked(self.system, values)
-        products = np.empty((len(terms), values.shape[1]))
+        products = np.zeros((len(terms), values.shape[1]))
         failed: dict[int, str] = {}
-        for part, phasors in self._solve(values, failed):  # again if the audit condemns it
-            products[:, part] = 0
+        for part, phasors in self._solve(values, failed):  # all again if the audit condemns it
             for out, summed in zip(products[:, part], terms, strict=True):
                 _multiply(phasors, summed, out)
         return Products(products, failed)
@@ -191,7 +182,6 @@ class Program:
             yield part, out
         self._idle.append(player)
         if audited and not self._agrees(values[:, ::step], np.hstack(audited)):
-            failed.clear()
             yield from self._solve_by_lapack(values, failed, phasors)
 
     def _solve_by_lapack(
@@ -217,22 +207,25 @@ class Program:
     def _agrees(self, values: Complex, phasors: Complex) -> bool:
         """Compare cases with what LAPACK finds."""
         truth, doubtful = self.stack.solve(values)
-        scale = np.maximum(np.abs(truth), self._usual)
+        scale = np.maximum(np.abs(truth), self.usual)
         with np.errstate(invalid="ignore"):
             good = np.abs(phasors - truth) <= LARGEST_DIFFERENCE * scale
         return bool(np.all(good | doubtful))
 
 
 def _multiply(phasors: Complex, terms: Sequence[Term], out: Float) -> None:
-    """Add terms ``Re(weight·V·conj(I))`` to what is there."""
-    for voltage, current, weight in terms:
+    """Add up terms ``Re(weight·V·conj(I))``."""
+    for k, (voltage, current, weight) in enumerate(terms):
         turned = weight.imag != 0
         V = weight * phasors[voltage] if turned else phasors[voltage]
         parts = V.view(np.float64) * phasors[current].view(np.float64)
-        power = parts[::2] + parts[1::2]
         if not turned and weight != 1:
-            power *= weight.real
-        out += power
+            parts *= weight.real
+        if k:
+            out += parts[::2]
+            out += parts[1::2]
+        else:
+            np.add(parts[::2], parts[1::2], out=out)
 
 
 def compile_network(  # noqa: PLR0913
@@ -276,9 +269,17 @@ def compile_network(  # noqa: PLR0913
         If the samples have another shape.
     """
     system = system_of(netlist, varied, sources, wanted)
-    usual = _around(system.nominal) if samples is None else checked(system, samples)
-    few = cases is not None and cases < FEWEST_CASES
-    return Program(system, usual, None if few else compile_tape(system, usual))
+    given = np.empty((len(system.nominal), 0)) if samples is None else samples
+    values = checked(system, given)
+    if not values.shape[1]:
+        values = _around(system.nominal)
+    values = values[:, :: -(-values.shape[1] // MOST_SAMPLES)]
+    stack = stack_of(system, values)
+    if cases is not None and cases < FEWEST_CASES:
+        return Program(system, stack, None, np.zeros((len(wanted), 1)))
+    unknowns, _ = solve_carefully(system, values)
+    usual = np.fmax.reduce(system.scales(unknowns), axis=1, keepdims=True)
+    return Program(system, stack, compile_tape(system, values), usual)
 
 
 def checked(system: System, values: npt.ArrayLike) -> Complex:

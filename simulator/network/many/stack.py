@@ -43,12 +43,14 @@ class Stack:
     ----------
     matrix : ndarray of complex, shape (n·n,)
         What is constant.
-    inverted : ndarray of bool, shape (n_impedances,)
+    inverted : ndarray of bool, shape (n_impedances, 1)
         Which of the impedances enter as their reciprocals.
     places : ndarray of int, shape (n_places,)
         Places in the matrix where impedances enter.
+    entries : ndarray of complex, shape (n_places, 1)
+        What is constant there.
     factors : ndarray of complex, shape (n_places, n_impedances)
-        With what factors they do.
+        With what factors they enter.
     unused : tuple of int
         Impedances that enter nowhere.
     sides : ndarray of complex, shape (n, 1 + n_emfs)
@@ -69,6 +71,7 @@ class Stack:
     matrix: Complex
     inverted: Bool
     places: Index
+    entries: Complex
     factors: Complex
     unused: tuple[int, ...]
     sides: Complex
@@ -105,18 +108,16 @@ class Stack:
 
     def _solve(self, values: Complex) -> tuple[Complex, Bool]:
         k, n, cases = len(self.inverted), len(self.probe), values.shape[1]
-        terms = values[:k].copy()
-        terms[self.inverted] = 1 / terms[self.inverted]
-        sources = np.vstack([np.ones(cases), values[k:]])
+        terms = np.where(self.inverted, 1 / values[:k], values[:k])
+        sources = np.empty((1 + len(values) - k, cases), dtype=np.complex128)
+        sources[0], sources[1:] = 1, values[k:]
         known = self.known @ sources
-        entries = self.factors @ terms
-        entries += self.matrix[self.places, None]
         matrices = np.repeat(self.matrix[None], cases, axis=0)
-        matrices[:, self.places] = entries.T
-        numbers, potentials = self.pairs
+        matrices[:, self.places] = (self.entries + self.factors @ terms).T
         right = np.empty((cases, n, 2), dtype=np.complex128)
-        right[..., 0] = (self.sides @ sources).T
-        right[..., 0] += (self.pair_factors @ (terms[numbers] * known[potentials])).T
+        numbers, potentials = self.pairs
+        products = terms[numbers] * known[potentials]
+        right[..., 0] = (self.sides @ sources + self.pair_factors @ products).T
         right[..., 1] = self.probe
         solved = solve_stack(matrices.reshape(cases, n, n), right)
         phasors = self.wanted @ solved[..., 0].T
@@ -167,10 +168,12 @@ def stack_of(system: System, samples: Complex) -> Stack:
     numbers, potentials = np.nonzero(pair_factors.any(axis=1))
     used = np.asarray(factors.any(axis=0))
     used[numbers] = True
+    constant = (matrix[np.ix_(keep, keep)] * scale).reshape(-1)
     return Stack(
-        (matrix[np.ix_(keep, keep)] * scale).reshape(-1),
-        inverted,
+        constant,
+        inverted[:, None],
         places,
+        constant[places, None],
         factors[places].astype(np.complex128),
         tuple(np.flatnonzero(~used).tolist()),
         (_sides(system)[keep] - matrix[np.ix_(keep, fixed)] @ known) * rows[:, None],

@@ -1,0 +1,220 @@
+"""Parts of the many-case kernel by themselves."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from simulator.network.elements import Impedance, Source
+from simulator.network.many import compiler
+from simulator.network.many.careful import equilibrate, solve_carefully
+from simulator.network.many.elimination import KNOWN, Equations, NoOrderError, eliminate
+from simulator.network.many.equations import port_equations, sparse_equations
+from simulator.network.many.expressions import CONSTANT, UNIT, VARYING, Expressions
+from simulator.network.many.system import Current, System, Voltage, system_of
+from simulator.network.many.tape import Player, Tape
+from simulator.network.netlist import Netlist
+
+# Expressions --------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def x() -> Expressions:
+    return Expressions()
+
+
+SAMPLES = np.array([2 + 1j, 3 - 1j, -1 + 0j])
+
+
+def test_constants_are_folded(x: Expressions) -> None:
+    two, three = x.constant(2), x.constant(3)
+    assert x.value(x.add(two, three)) == 5
+    assert x.value(x.multiply(two, -three)) == -6
+    assert x.value(x.reciprocal(-two)) == -0.5
+    assert x.constant(-2) == -two
+    assert x.add(two, -two) == 0
+    assert [x.grades[abs(ref)] for ref in (x.constant(-1), two)] == [UNIT, CONSTANT]
+
+
+def test_rounding_of_constants_is_nothing_but_small_differences_are_something(
+    x: Expressions,
+) -> None:
+    assert x.add(x.constant(0.1 + 0.2), -x.constant(0.3)) == 0
+    assert x.value(x.add(x.constant(1), -x.constant(1 - 1e-9))) == pytest.approx(1e-9)
+
+
+def test_signs_units_and_repetitions_cost_nothing(x: Expressions) -> None:
+    z, w = x.input(0, SAMPLES), x.input(1, SAMPLES**2)
+    assert x.grades[z] == VARYING
+    assert x.multiply(x.constant(-1), z) == -z
+    assert x.multiply(-z, -w) == x.multiply(w, z)
+    assert x.add(-z, w) == -x.add(z, -w)
+    assert x.add(z, -z) == 0
+    assert x.reciprocal(-z) == -x.reciprocal(z)
+    assert x.multiply(z, 0) == 0
+    both = x.add(x.multiply(z, w), x.reciprocal(x.multiply(w, z)))
+    assert x.cost([both, -both]) == pytest.approx(1 + 0.85 + 4)
+
+
+def test_chains_of_constants_are_merged(x: Expressions) -> None:
+    z = x.input(0, SAMPLES)
+    scaled = x.multiply(x.constant(2), x.multiply(x.constant(3j), z))
+    shifted = x.add(x.constant(2), -x.add(x.constant(5), -z))
+    np.testing.assert_allclose(x.in_samples(scaled), 6j * SAMPLES)
+    np.testing.assert_allclose(x.in_samples(shifted), SAMPLES - 3)
+    assert x.cost([scaled]) == 1
+    assert x.cost([shifted]) == pytest.approx(0.85)
+
+
+# Elimination --------------------------------------------------------------------------------
+
+
+def equations(x: Expressions, matrix: list[list[complex]], right: list[complex]) -> Equations:
+    rows = [
+        {j: x.constant(a) for j, a in enumerate(row) if a} | {KNOWN: x.constant(b)}
+        for row, b in zip(matrix, right, strict=True)
+    ]
+    wanted = [{j: x.constant(1)} for j in range(len(rows))]
+    return Equations(rows, np.ones((len(rows), 1)), wanted)
+
+
+def test_elimination_of_constants_is_the_solution(x: Expressions) -> None:
+    matrix, solution = [[0, 2, 1], [1, 1, 0], [3, 0, 5]], [2, -1, 4]  # made up
+    right = [sum(a * b for a, b in zip(row, solution, strict=True)) for row in matrix]
+    outputs, _ = eliminate(x, equations(x, matrix, right), 0.1)
+    assert [x.value(ref) for ref in outputs] == pytest.approx(solution)
+
+
+@pytest.mark.parametrize("threshold", compiler.THRESHOLDS)
+def test_no_pivot_is_small_beside_its_column(x: Expressions, threshold: float) -> None:
+    matrix = [[1e-9, 1], [1, 1]]
+    outputs, pivots = eliminate(x, equations(x, matrix, [1, 2]), threshold)
+    assert all(abs(x.value(pivot.ref)) > 0.5 for pivot in pivots)
+    # derived: x = 1/(1 − 1e-9), y = 1 − 1e-9·x
+    assert [x.value(ref) for ref in outputs] == pytest.approx([1 + 1e-9, 1 - 1e-9], rel=1e-15)
+
+
+def test_dependent_equations_have_no_order(x: Expressions) -> None:
+    with pytest.raises(NoOrderError):
+        eliminate(x, equations(x, [[1, 2], [2, 4]], [1, 2]), 0.1)
+
+
+def parallel(far: complex) -> System:
+    """Two impedances that vary, in parallel, behind one that does not."""
+    netlist = Netlist(
+        (
+            Source("E", ("a", "0"), 10 + 0j),
+            Impedance("far", ("a", "b"), far),
+            Impedance("z1", ("b", "0"), 0.001 + 0.002j),
+            Impedance("z2", ("b", "0"), 0.003 + 0j),
+        ),
+        "0",
+    )
+    return system_of(netlist, ["z1", "z2"], [], [Voltage("b", "0"), Current("z1")])
+
+
+@pytest.mark.parametrize("far", [0.01, 1e5])
+def test_ports_of_parallel_branches(far: float) -> None:
+    system = parallel(far)
+    samples = system.nominal[:, None] * np.linspace(0.9, 1.1, 8)
+    matrices = np.repeat(system.matrix[None], 8, axis=0)
+    matrices[:, system.impedances, system.impedances] = -samples.T
+    rows, columns = equilibrate(matrices)
+    x = Expressions()
+    inputs = [x.input(k, row) for k, row in enumerate(samples)]
+    (reduced,) = port_equations(x, system, inputs, rows.T, columns.T)
+    assert len(reduced.rows) == 2
+    outputs, _ = eliminate(x, reduced, 0.1)
+    y1, y2 = 1 / samples
+    V = 10 / far / (1 / far + y1 + y2)  # derived: current divider
+    np.testing.assert_allclose([x.in_samples(ref) for ref in outputs], [V, V * y1], rtol=1e-13)
+
+
+@pytest.mark.parametrize(("spoiled", "compiled"), [([0.1], True), ([0.1, 0.5], False)])
+def test_what_is_not_accurate_in_the_samples_is_not_used(
+    monkeypatch: pytest.MonkeyPatch, spoiled: list[float], compiled: bool
+) -> None:
+    def spoil(x: Expressions, given: Equations, threshold: float) -> object:
+        outputs, pivots = eliminate(x, given, threshold)
+        if threshold in spoiled:
+            outputs = [x.multiply(x.constant(1 + 1e-9), ref) for ref in outputs]
+        return outputs, pivots
+
+    monkeypatch.setattr(compiler, "eliminate", spoil)
+    system = parallel(0.01)
+    samples = system.nominal[:, None] * np.linspace(0.9, 1.1, 8)
+    tape = compiler.compile_tape(system, samples)
+    assert (tape is not None) == compiled
+    if tape is not None:
+        out = np.empty((2, 8), dtype=complex)
+        assert Player(tape).play(samples, out) is None
+        y1, y2 = 1 / samples
+        V = 1000 / (100 + y1 + y2)  # derived: current divider
+        np.testing.assert_allclose(out, [V, V * y1], rtol=1e-13)
+
+
+def test_emfs_behind_varying_impedances_reach_the_ports() -> None:
+    netlist = Netlist(
+        (Source("E", ("a", "0"), 10 + 0j, 1 + 0j), Impedance("z", ("a", "0"), 4 + 0j)), "0"
+    )
+    system = system_of(netlist, ["E", "z"], ["E"], [Voltage("a", "0")])
+    samples = np.array([[1, 2, 3], [4, 5, 6], [10, 11, 12]], dtype=complex)
+    for formulate in (sparse_equations, port_equations):
+        x = Expressions()
+        inputs = [x.input(k, row) for k, row in enumerate(samples)]
+        ones = np.ones((len(system.matrix), 3))
+        made = formulate(x, system, inputs, *([ones] * (1 + (formulate is port_equations))))
+        (output,), _ = eliminate(x, made[0] if isinstance(made, list) else made, 0.1)
+        expected = samples[2] * samples[1] / (samples[0] + samples[1])  # derived: divider
+        np.testing.assert_allclose(x.in_samples(output), expected, rtol=1e-14)
+
+
+# Tape ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("part", [9, -9, 9j, -9j, np.nan, np.inf, -np.inf])
+@pytest.mark.parametrize("watched", ["value", "pivot"])
+def test_any_part_of_a_number_beyond_its_limit_is_doubted(part: complex, watched: str) -> None:
+    limit, none = np.array([8.0]), np.array([np.finfo(float).max])
+    tape = Tape(
+        constants=(0j, 1 + 0j),
+        limits=limit if watched == "value" else none,
+        n_outputs=0,
+        bounds=limit,
+        n_registers=0,
+        unused=(),
+        operations=(),
+    )
+    player = Player(tape)
+    player.guarded[:] = 1
+    values = np.ones((1, 20), dtype=complex)
+    target = values if watched == "value" else player.guarded
+    outputs = np.empty((0, 20), dtype=complex)
+    target[0, :20] = 7.9 - 7.9j
+    assert player.play(values, outputs) is None
+    target[0, 13] = part
+    doubted = player.play(values, outputs)
+    assert doubted is not None
+    assert np.flatnonzero(doubted).tolist() == [13]
+
+
+def test_a_tape_can_be_read() -> None:
+    netlist = Netlist((Source("E", ("a", "0"), 10 + 0j), Impedance("z", ("a", "0"), 4 + 0j)), "0")
+    system = system_of(netlist, ["z"], [], [Current("z"), Current("E")])
+    tape = compiler.compile_tape(system, np.array([[4, 5]], dtype=complex))
+    assert str(tape).splitlines() == ["g0 = 1+0j / x0", "y0 = 10+0j · g0", "y1 = 0+0j − y0"]
+
+
+# Careful ------------------------------------------------------------------------------------
+
+
+def test_one_singular_matrix_does_not_take_the_stack_with_it() -> None:
+    """`np.linalg.solve` raises for a whole stack."""
+    netlist = Netlist(
+        (Source("E", ("a", "0"), 10 + 0j, 1 + 0j), Impedance("z", ("a", "0"), 4 + 0j)), "0"
+    )
+    system = system_of(netlist, ["E", "z"], [], [Voltage("a", "0")])
+    values = np.array([[1, 0, 2, 1], [4, 0, 3, -1]], dtype=complex)
+    unknowns, failed = solve_carefully(system, values)
+    assert set(failed) == {1, 3}
+    np.testing.assert_allclose(unknowns[0, [0, 2]], [8, 6], rtol=1e-15)  # derived: divider
