@@ -246,6 +246,27 @@ def test_correlated_draws(result, ovens: str) -> None:
     assert np.corrcoef(rows.T)[0, 1] == pytest.approx(0.9, abs=0.02)
 
 
+def test_a_rating_that_follows_the_voltage_is_noted(run, result, tmp_path: Path) -> None:
+    rated = SCENARIO.split("star_point", maxsplit=1)[0].replace("star", "delta")
+    rated += (
+        'total = { power = "4 kW", power_factor = "1" }\n[[watt' + SCENARIO.split("[[watt", 1)[1]
+    )
+    path = tmp_path / "rated.toml"
+    path.write_text(rated, encoding="utf-8")
+    voltage = ("--quantity", "supply: voltage", "--values", "380 V, 420 V")
+    assert "Note: load 'ovens' is rated at the supply's voltage" in run(str(path), *voltage)[1]
+    found = result(str(path), *voltage)
+    assert len(found["notes"]) == 1
+    true = [column["name"] for column in found["columns"]].index("true power")
+    assert [row[true] for row in found["rows"]] == pytest.approx([4000, 4000], rel=1e-12)
+    path.write_text(rated.replace('"1" }', '"1", at = "400 V" }'), encoding="utf-8")
+    found = result(str(path), *voltage)
+    assert found["notes"] == []
+    # derived: an impedance takes power as the square of the voltage
+    watts = [4000 * (380 / 400) ** 2, 4000 * (420 / 400) ** 2]
+    assert [row[true] for row in found["rows"]] == pytest.approx(watts, rel=1e-12)
+
+
 def test_without_a_quantity_it_lists_what_can_vary(run, result, ovens: str) -> None:
     status, out, _ = run(ovens)
     assert status == 0

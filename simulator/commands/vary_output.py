@@ -105,7 +105,8 @@ class _Output:
 
     def _head(self) -> dict[str, Any]:
         seed = self.cases.seed if self.is_random else None  # type: ignore[union-attr]
-        return {"title": self.prepared.scenario.title, "cases": self.cases.count, "seed": seed}
+        title, notes = self.prepared.scenario.title, self.prepared.notes
+        return {"title": title, "cases": self.cases.count, "seed": seed, "notes": notes}
 
     def finish(self) -> None:
         """Write what is known only now."""
@@ -134,7 +135,8 @@ class _Output:
             head = f"{cases.count} cases: {what}"
         body = self.ends.text() if statistics is None else statistics_text(self.table, statistics)
         wrong = failed_text(self.failed, self.n_failed)
-        parts = [f"{self.prepared.scenario.title}\n{head}\n", body, wrong]
+        notes = "".join(f"Note: {note}\n" for note in self.prepared.notes)
+        parts = [f"{self.prepared.scenario.title}\n{head}\n", body, wrong, notes]
         return "\n".join(part for part in parts if part)
 
     def _draw(self) -> None:

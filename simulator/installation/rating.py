@@ -1,9 +1,14 @@
-"""A load by its rating: from power, power factor and voltage to a constant impedance."""
+"""A load by its rating: from power, power factor and voltage to a constant impedance.
+
+The numbers may be arrays of many cases; what is impossible in one of them is refused for all.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
+
+import numpy as np
 
 from simulator.errors import ScenarioError
 
@@ -38,7 +43,8 @@ class Rating:
     @property
     def assumes_lag(self) -> bool:
         """Whether the sense of the reactive power is not stated and is taken as lagging."""
-        return self.reactive_power is None and self.sense is None and self.power_factor != 1
+        known = self.reactive_power is not None or self.sense is not None
+        return not known and bool(np.any(self.power_factor != 1))
 
     def complex_power(self, volt_amperes_per_ampere: float) -> complex:
         """Work out the complex power.
@@ -77,32 +83,32 @@ class Rating:
         if q is None:
             assert s is not None  # noqa: S101
             q = _other_side(s, p, "power") * (-1 if self.sense == "lead" else 1)
-        return complex(p, q)
+        return p + 1j * q
 
     def _with_power_factor(
         self, pf: float, s: float | None, p: float | None, q: float | None
     ) -> tuple[float, float]:
         """Apparent and active power from a power factor and one more quantity."""
         if q is not None:
-            if q == 0 and pf == 1:
+            if np.any((q == 0) & (pf == 1)):
                 raise ScenarioError(
                     "a power factor of 1 and no reactive power do not fix a load: "
                     "give the power or the current instead"
                 )
             turned = self.sense is not None and (q < 0) != (self.sense == "lead")
-            if q == 0 or pf == 1 or turned:
+            if np.any((q == 0) | (pf == 1) | turned):
                 raise ScenarioError(
                     f"a reactive power of {q:g} var contradicts the power factor {pf:g} "
                     f"{self.sense or ''}".rstrip()
                 )
-            s = abs(q) / math.sqrt(1 - pf**2)
+            s = abs(q) / (1 - pf**2) ** 0.5
         elif p is not None:
-            if pf == 0:
+            if np.any(pf == 0):
                 raise ScenarioError(
                     "a power factor of 0 and an active power do not fix a load: "
                     "give the reactive_power or the current instead"
                 )
-            if p == 0 and pf < 1:
+            if np.any((p == 0) & (pf < 1)):
                 raise ScenarioError(f"a power of 0 W contradicts the power factor {pf:g}")
             s = p / pf
         assert s is not None  # noqa: S101  (the second quantity was one of the three)
@@ -111,11 +117,13 @@ class Rating:
 
 def _other_side(hypotenuse: float, side: float, name: str) -> float:
     """Solve the power triangle for its other side."""
-    if abs(side) > hypotenuse * (1 + 1e-12):
+    if np.any(abs(side) > hypotenuse * (1 + 1e-12)):
         raise ScenarioError(
             f"the {name} of {side:g} is larger than the apparent power of {hypotenuse:g} VA"
         )
-    return math.sqrt(max(hypotenuse**2 - side**2, 0.0))
+    square = hypotenuse**2 - side**2
+    other: float = (square * (square > 0)) ** 0.5
+    return other
 
 
 def branch_impedance(power: complex, voltage: float) -> complex:
@@ -133,6 +141,6 @@ def branch_impedance(power: complex, voltage: float) -> complex:
     complex
         Impedance [ohm]; infinite for no power at all.
     """
-    if power == 0:
+    if np.all(power == 0):
         return complex(math.inf)
     return voltage**2 / power.conjugate()

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from simulator.installation.conductors import EARTH, SUPPLY_STAR_POINT
 from simulator.network.elements import Impedance, Source
 from simulator.phasors import from_components, symmetrical_components
@@ -120,8 +122,12 @@ def emfs_from_components(
     tuple of complex, shape (3,)
         Emf of each line to the star point [V].
     """
-    first, second, third = from_components(positive, negative, zero, sequence)
-    return complex(first), complex(second), complex(third)
+    emfs = from_components(positive, negative, zero, sequence)
+    if emfs.ndim > 1:  # of many cases at once
+        first, second, third = np.moveaxis(emfs, -1, 0)
+        return first, second, third
+    first, second, third = emfs.tolist()
+    return first, second, third
 
 
 def sequence_of(emfs: tuple[complex, complex, complex]) -> int:

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+
 from simulator.metering.accuracy import fiducial_value, wattmeter_limit
 from simulator.phasors import polar
 
@@ -66,7 +68,7 @@ class Instrument:
     @property
     def senses_only(self) -> bool:
         """Whether the voltage circuit draws no current at all."""
-        return math.isinf(self.voltage_circuit.real)
+        return bool(np.all(np.isinf(self.voltage_circuit.real)))  # perhaps of many cases
 
     @property
     def voltage_factor(self) -> complex:

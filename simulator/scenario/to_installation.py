@@ -1,9 +1,16 @@
-"""From the tables of a scenario to the supply and the loads they describe."""
+"""From the tables of a scenario to the supply and the loads they describe.
+
+Numbers in the tables may be arrays of many cases (`simulator.studies`), and then so are those of
+the supply and the loads; what is impossible in one case is refused for all.
+"""
 
 from __future__ import annotations
 
 import math
+from functools import reduce
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from simulator.errors import ScenarioError
 from simulator.installation.conductors import Conductors
@@ -74,7 +81,7 @@ def supply_of(table: SupplyTable, conductors: Conductors) -> Supply:
         parts = table.sequence_voltages
         assert parts is not None  # noqa: S101  (the model demands one of the three)
         emfs = emfs_from_components(parts.positive, parts.negative, parts.zero, sequence)
-        nominal = SQRT3 * abs(parts.positive) or None
+        nominal = SQRT3 * abs(parts.positive) if np.any(parts.positive) else None
     earthed = dict(zip((*LINES, NEUTRAL), conductors.all, strict=False)).get(table.earthed or "")
     return Supply(
         emfs=emfs,
@@ -196,7 +203,7 @@ class _LoadBuilder:
             z = self.from_parts(value, key)
         else:
             z = value
-        if z.real < 0 and not self.table.active:
+        if np.any(z.real < 0) and not self.table.active:
             raise self.error(
                 "expected an impedance without negative resistance (a load that generates needs "
                 f"active = true), got '{format_impedance(z)}'",
@@ -208,17 +215,17 @@ class _LoadBuilder:
         omega = 2 * math.pi * self.supply.frequency
         values = []
         if parts.resistance is not None:
-            values.append(complex(parts.resistance))
+            values.append(parts.resistance + 0j)
         if parts.inductance is not None:
             values.append(1j * omega * parts.inductance)
         if parts.capacitance is not None:
             values.append(1 / (1j * omega * parts.capacitance))
         if not parts.parallel:
             return sum(values)
-        if any(z == 0 for z in values):
+        if any(np.all(z == 0) for z in values):
             return 0j
         admittance = sum(1 / z for z in values)
-        if abs(admittance) <= 1e-12 * max(abs(1 / z) for z in values):
+        if np.any(abs(admittance) <= 1e-12 * reduce(np.maximum, (abs(1 / z) for z in values))):
             raise self.error("inductance and capacitance are in exact parallel resonance", key)
         return 1 / admittance
 
@@ -232,7 +239,7 @@ class _LoadBuilder:
             power_factor=factor.value if factor else None,
             sense=factor.sense if factor else None,
         )
-        line_voltage = table.at or self.nominal(key)
+        line_voltage = self.nominal(key) if table.at is None else table.at
         star = self.table.connection in (Connection.STAR, Connection.LINE_TO_NEUTRAL)
         voltage = line_voltage
         if key != "total" and table.at is None and star:
@@ -241,7 +248,7 @@ class _LoadBuilder:
             power = rating.complex_power(SQRT3 * voltage if key == "total" else voltage)
         except ScenarioError as error:
             raise self.error(error.message, key) from error
-        if rating.assumes_lag and power.imag > 0:
+        if rating.assumes_lag and np.any(power.imag > 0):
             self.notes.append(
                 f"{called('load', self.name)}, {key}: lag or lead is not stated; taken as lagging"
             )
@@ -262,7 +269,7 @@ class _LoadBuilder:
         circuit, slip = self.table.circuit, self.table.slip
         if circuit is None or slip is None:
             return None
-        if not 0 <= slip <= 2 and not self.table.active:
+        if np.any((slip < 0) | (slip > 2)) and not self.table.active:
             raise self.error(
                 f"expected a slip from 0 to 2, got {slip:g} (a motor that generates needs "
                 "active = true)",

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 CHUNK = (131072 // BLOCK) * BLOCK
 """Cases in a chunk: what is in flight at once, and what is kept as one file."""
-IN_FLIGHT = 16
+IN_FLIGHT = 32
 """Chunks handed to an executor before the first of them is waited for."""
 MESSAGES = 20
 """Failed cases of a chunk whose messages are kept where only statistics are."""

@@ -12,10 +12,10 @@ from simulator.network.elements import Impedance, Source
 from simulator.network.many import Current, Voltage, compile_network
 from simulator.scenario.build import build
 from simulator.studies.conversion import Conversion, plain
-from simulator.studies.dependence import find_dependence
 from simulator.studies.entries import entries_of, fields_of
 from simulator.studies.model import ERROR, TOTAL, TRUE, Answers, Model, Network, Output
 from simulator.studies.motors import VariedMotor, without_motors
+from simulator.studies.probing import find_dependence
 from simulator.studies.wanted import Questions
 
 if TYPE_CHECKING:
@@ -90,7 +90,11 @@ def compile_model(scenario: Scenario, cases: Sweep | Draws) -> Model:
     networks = tuple(compiler.network(wired) for wired in stations)
     wattmeters = tuple(meter.name for meter in whole.wattmeters)
     outputs = _outputs(whole, measurement.total)
-    return Model(outputs, wattmeters, measurement.total, dependence, numbers, networks)
+    has_motor = any(load.motor for load in whole.loads)
+    first, second, third = whole.conductors.lines[:: whole.supply.sequence]
+    rotation = (f"source {first}", f"source {second}", f"source {third}") if has_motor else None
+    total = measurement.total
+    return Model(outputs, wattmeters, total, dependence, numbers, networks, rotation)
 
 
 def _at(whole: Arrangement, part: Arrangement) -> tuple[Wattmeter, ...]:

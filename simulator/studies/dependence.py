@@ -1,15 +1,14 @@
 """How the numbers of an arrangement depend on the quantities that vary.
 
 Most are a power, or a product of powers, of quantities: an impedance is itself, an emf follows
-the voltage, a rated load goes with the square of it. That is found by converting a few cases and
-holds only if further cases agree; such numbers are then computed for all cases at once. What is
-no product of powers is converted case by case.
+the voltage, a rated load goes with the square of it. Such numbers are computed directly. The others
+go through the conversion code, with arrays in the place of numbers where it can take them, else
+case by case. Which is which is found out in `simulator.studies.probing`.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,13 +23,12 @@ if TYPE_CHECKING:
 
     from simulator.studies.conversion import Conversion
     from simulator.studies.kinds import Value
-    from simulator.studies.paths import Quantity
 
     Array = npt.NDArray[Any]
     Complex = npt.NDArray[np.complex128]
 
-POWERS = (0, 1, -1, 2, -2)
-AGREEMENT = 1e-13
+CANNOT = (SimulatorError, ArithmeticError, TypeError, ValueError)
+"""What the conversion code raises where arrays are too much for it."""
 
 
 @dataclass(frozen=True)
@@ -77,19 +75,25 @@ class Dependence:
         The scenario and its quantities.
     felt : frozenset of str
         Wattmeters whose voltage transformer is part of the network.
+    usual : tuple of complex or float
+        A usual value of each quantity.
     products : dict of str to Product
         Numbers that vary and are products of powers.
     others : tuple of str
         The other numbers that vary.
     behind : tuple of int
         The quantities that those depend on.
+    at_once : bool
+        Whether they can be converted for many cases at once.
     """
 
     conversion: Conversion
     felt: frozenset[str]
+    usual: tuple[Value, ...]
     products: dict[str, Product]
-    others: tuple[str, ...]
-    behind: tuple[int, ...]
+    others: tuple[str, ...] = ()
+    behind: tuple[int, ...] = ()
+    at_once: bool = True
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -111,7 +115,6 @@ class Dependence:
         failed : dict of int to str
             What is wrong with those.
         """
-        n_products = len(self.products)
         numbers = np.zeros((len(self.names), len(columns[0])), dtype=np.complex128)
         failed = self._impossible(columns)
         quantities = self.conversion.quantities
@@ -119,25 +122,46 @@ class Dependence:
             carriers = [q.kind.carrier(each) for q, each in zip(quantities, columns, strict=True)]
             for out, product in zip(numbers, self.products.values(), strict=False):
                 product.of(carriers, out)
-        odd = np.flatnonzero(np.isnan(numbers).any(axis=0)).tolist()
-        self._convert(columns, odd, slice(n_products), numbers, failed)
-        if self.others:
-            possible = np.setdiff1d(np.arange(numbers.shape[1]), list(failed))
-            table = np.array([carriers[k][possible] for k in self.behind], dtype=np.complex128)
-            _, first, same = np.unique(table, axis=1, return_index=True, return_inverse=True)
-            self._convert(
-                columns, possible[first].tolist(), slice(n_products, None), numbers, failed
-            )
-            like = possible[first[same.ravel()]]
-            numbers[n_products:, possible] = numbers[n_products:, like]
-            failed |= {
-                k: failed[one]
-                for k, one in zip(possible.tolist(), like.tolist(), strict=True)
-                if one in failed
-            }
+            if self.others:
+                self._convert_others(columns, carriers, numbers, failed)
+        odd = np.flatnonzero(np.isnan(numbers).any(axis=0))
+        self._convert(columns, odd.tolist(), slice(None), numbers, failed)
         if failed:
             numbers[:, list(failed)] = np.nan
         return numbers, failed
+
+    def _convert_others(
+        self,
+        columns: Sequence[Array],
+        carriers: Sequence[Array],
+        numbers: Complex,
+        failed: dict[int, str],
+    ) -> None:
+        """Convert all cases at once, or else each different one once."""
+        possible = np.setdiff1d(np.arange(numbers.shape[1]), list(failed))
+        which = slice(len(self.products), None)
+        if self.at_once and len(possible):
+            values: list[Any] = list(self.usual)
+            for k in self.behind:
+                values[k] = columns[k][possible]
+            try:
+                entries = self.of(values)
+            except CANNOT:  # one of the cases is impossible, or needs a decision of its own
+                pass
+            else:
+                for out, name in zip(numbers[which], self.others, strict=True):
+                    out[possible] = entries[name]
+                return
+        table = np.array([carriers[k][possible] for k in self.behind], dtype=np.complex128)
+        _, first, same = np.unique(table, axis=1, return_index=True, return_inverse=True)
+        self._convert(columns, possible[first].tolist(), which, numbers, failed)
+        like = possible[first[same.ravel()]]
+        numbers[which, possible] = numbers[which, like]
+        failed |= {
+            k: failed[one]
+            for k, one in zip(possible.tolist(), like.tolist(), strict=True)
+            if one in failed
+        }
 
     def _impossible(self, columns: Sequence[Array]) -> dict[int, str]:
         failed: dict[int, str] = {}
@@ -182,102 +206,3 @@ class Dependence:
             All numbers of the arrangement, the varying ones among them.
         """
         return entries_of(self.conversion.arrangement(values), self.felt)
-
-
-def find_dependence(
-    conversion: Conversion,
-    felt: frozenset[str],
-    usual: Sequence[Value],
-    others: Sequence[Sequence[Value]],
-    cases: Sequence[Sequence[Value]],
-) -> Dependence:
-    """Find out which numbers vary, and which are products of powers.
-
-    Parameters
-    ----------
-    conversion : Conversion
-        The scenario and its quantities.
-    felt : frozenset of str
-        Wattmeters whose voltage transformer is part of the network.
-    usual : sequence of complex or float
-        A value of each quantity whose carrier is finite and not zero.
-    others : sequence of sequence of complex or float
-        For each quantity further such values, different from the usual one.
-    cases : sequence of sequence of complex or float
-        Whole cases to check with, all of whose carriers are finite and not zero.
-
-    Returns
-    -------
-    Dependence
-        The dependence.
-    """
-    bare = Dependence(conversion, felt, {}, (), ())
-    quantities = conversion.quantities
-    start, base = bare.of(usual), [_carrier(q, v) for q, v in zip(quantities, usual, strict=True)]
-    powers: dict[str, dict[int, int | None]] = {}
-    for k, values in enumerate(others):
-        trials = [_tried(bare, [*usual[:k], value, *usual[k + 1 :]]) for value in values]
-        ratios = [_carrier(quantities[k], value) / base[k] for value in values]
-        for name, number in start.items():
-            found = _power(number, [None if t is None else t[name] for t in trials], ratios)
-            if found != 0:
-                powers.setdefault(name, {})[k] = found
-    products = {}
-    for name, each in powers.items():
-        known = {k: power for k, power in each.items() if power is not None}
-        if known == each:
-            factor = start[name] / math.prod(base[k] ** power for k, power in known.items())
-            # an identity stays one to the last bit
-            products[name] = Product(1 if abs(factor - 1) <= 1e-15 else factor, known)
-    behind = {k for name, each in powers.items() if name not in products for k in each}
-    left = tuple(name for name in powers if name not in products)
-    found_so_far = Dependence(conversion, felt, products, left, tuple(sorted(behind)))
-    return _checked(found_so_far, start, cases)
-
-
-def _carrier(quantity: Quantity, value: Value) -> complex:
-    return complex(quantity.kind.carrier(np.asarray(value)))
-
-
-def _tried(bare: Dependence, values: Sequence[Value]) -> dict[str, complex] | None:
-    try:
-        return bare.of(values)
-    except (SimulatorError, ArithmeticError):
-        return None
-
-
-def _power(
-    start: complex, trials: Sequence[complex | None], ratios: Sequence[complex]
-) -> int | None:
-    """Find the power that explains all trials, if one does."""
-    for power in POWERS:
-        if all(
-            trial is not None and _agree(trial, start * ratio**power if power else start)
-            for trial, ratio in zip(trials, ratios, strict=True)
-        ):
-            return power
-    return None
-
-
-def _agree(one: complex, other: complex) -> bool:
-    return one == other or abs(one - other) <= AGREEMENT * abs(other)
-
-
-def _checked(
-    dependence: Dependence, start: dict[str, complex], cases: Sequence[Sequence[Value]]
-) -> Dependence:
-    """Keep only the products that whole cases agree with; find what varies only there."""
-    wrong: set[str] = set()
-    for values in cases:
-        entries = _tried(dependence, values)
-        if entries is None:
-            continue
-        numbers, _ = dependence.entries([np.asarray([value]) for value in values])
-        predicted = start | dict(zip(dependence.names, numbers[:, 0].tolist(), strict=True))
-        wrong |= {name for name in entries if not _agree(entries[name], predicted[name])}
-    if not wrong:
-        return dependence
-    every = tuple(range(len(dependence.conversion.quantities)))
-    products = {name: p for name, p in dependence.products.items() if name not in wrong}
-    others = tuple(dict.fromkeys([*dependence.others, *sorted(wrong)]))
-    return replace(dependence, products=products, others=others, behind=every)

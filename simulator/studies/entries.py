@@ -114,7 +114,7 @@ def _of_current_transformer(transformer: InstrumentTransformer, where: str) -> I
     yield f"magnetising branch of {name}", transformer.magnetising
     yield f"winding of {name}", transformer.winding
     yield f"leads of {name}", transformer.leads
-    yield f"burden of {name}", transformer.burden or 0j
+    yield f"burden of {name}", 0j if transformer.burden is None else transformer.burden
     yield f"short of {name}", transformer.winding
 
 

@@ -48,7 +48,7 @@ class Kind:
     write : callable
         From a value to a text that a person reads.
     stored : callable
-        From a value to what a table of the scenario holds.
+        From a value, or an array of values, to what a table of the scenario holds.
     carrier : callable
         From values to the numbers on which elements depend simply: e^jφ for an angle, 1 + ε for
         an error.
@@ -124,6 +124,13 @@ def _number(given: object) -> float:
     return value
 
 
+def _with_sense(value: Any) -> quantities.PowerFactor:
+    lead = np.signbit(value)
+    if lead.any() != lead.all():
+        raise TypeError("power factors of either sense need a table for each")
+    return quantities.PowerFactor(abs(value), "lead" if lead.all() else "lag")
+
+
 def angle_of_power_factor(values: Array) -> Array:
     """Turn power factors into angles.
 
@@ -161,7 +168,6 @@ def _real(unit: Any, annotation: Any, wanted: str, possible: Callable[[Array], B
         read=_as_file(annotation),
         possible=possible,
         write=lambda value: quantities.format_quantity(float(value), unit, 6),
-        stored=float,
     )
 
 
@@ -173,7 +179,6 @@ def _impedance(name: str, annotation: Any, wanted: str, possible: Callable[[Arra
         read=_as_file(annotation),
         possible=possible,
         write=lambda value: quantities.format_impedance(complex(value), 6),
-        stored=complex,
         is_complex=True,
     )
 
@@ -186,7 +191,6 @@ def _in_degrees(name: str, wanted: str, possible: Callable[[Array], Bool]) -> Ki
         read=quantities.parse_angle,
         possible=possible,
         write=lambda value: f"{value:.6g} deg",
-        stored=float,
         carrier=lambda values: np.exp(1j * np.radians(values)),
     )
 
@@ -215,7 +219,7 @@ VOLTAGE_CIRCUIT = Kind(
     _as_file(fields.VoltageCircuit),
     lambda values: np.asarray(values.real > 0),
     PASSIVE.write,
-    lambda value: (complex(value), 0.0),
+    lambda value: (value, 0.0),
     is_complex=True,
 )
 VOLTAGE = _real("V", fields.Voltage, "a voltage above zero", _positive)
@@ -226,7 +230,6 @@ PHASOR = Kind(
     _as_file(fields.VoltagePhasor),
     _finite,
     lambda value: quantities.format_phasor(complex(value), "V", 6),
-    complex,
     is_complex=True,
 )
 FREQUENCY = _real("Hz", fields.Frequency, "a frequency above zero", _positive)
@@ -251,7 +254,7 @@ POWER_FACTOR = Kind(
     _signed_power_factor,
     lambda values: np.abs(values) <= 1,
     power_factor_text,
-    lambda value: quantities.PowerFactor(abs(float(value)), "lead" if np.signbit(value) else "lag"),
+    _with_sense,
     lambda values: np.exp(1j * angle_of_power_factor(values)),
 )
 ANGLE = _in_degrees(
@@ -265,7 +268,7 @@ ERROR = Kind(
     _percent,
     lambda values: np.isfinite(values) & (values > -100),
     lambda value: f"{value:.6g} %",
-    lambda value: float(value) / 100,
+    lambda value: value / 100,
     lambda values: 1 + values / 100,
 )
 SLIP = Kind(
@@ -275,9 +278,8 @@ SLIP = Kind(
     _number,
     lambda values: (values >= 0) & (values <= 2),
     lambda value: f"{value:.6g}",
-    float,
 )
-ACTIVE_SLIP = Kind("active slip", "", "a slip", _number, _finite, SLIP.write, float)
+ACTIVE_SLIP = Kind("active slip", "", "a slip", _number, _finite, SLIP.write)
 
 KINDS: dict[str, Kind] = {
     kind.name: kind for kind in list(globals().values()) if isinstance(kind, Kind)

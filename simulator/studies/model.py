@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.findings.reason import RIGHT
+from simulator.phasors import symmetrical_components
 from simulator.studies.entries import factors_of, fields_of
 from simulator.studies.motors import solve_with_motors
 
@@ -141,6 +142,8 @@ class Model:
         The numbers of the arrangement in the usual case.
     networks : tuple of (Network, Answers)
         The networks, one for each station.
+    rotation : tuple of str, shape (3,), or None
+        Names of the emfs in the order of their peaks, where motors depend on it.
     """
 
     outputs: tuple[Output, ...]
@@ -149,6 +152,7 @@ class Model:
     dependence: Dependence
     usual: dict[str, complex]
     networks: tuple[tuple[Network, Answers], ...]
+    rotation: tuple[str, str, str] | None = None
 
     def evaluate(self, columns: Sequence[Array]) -> tuple[Float, dict[int, str]]:
         """Compute cases.
@@ -183,10 +187,23 @@ class Model:
         rows = [*(readings[name] for name in self.wattmeters), *squares]
         rows += self._about_total(readings, power / len(self.networks))
         outputs = np.array(rows)
-        failed |= impossible
+        failed |= self._turned_round(numbers, n) | impossible
         if failed:
             outputs[:, list(failed)] = np.nan
         return outputs, failed
+
+    def _turned_round(self, numbers: Mapping[str, Complex], n: int) -> dict[int, str]:
+        """Find cases whose voltages would turn a motor the other way round than the scenario's."""
+        if self.rotation is None or not any(name in numbers for name in self.rotation):
+            return {}
+        emfs = [np.broadcast_to(numbers.get(e, self.usual[e]), n) for e in self.rotation]
+        positive, negative, _ = symmetrical_components(np.stack(emfs, axis=-1))
+        backwards = np.abs(negative) > np.abs(positive)
+        return dict.fromkeys(
+            np.flatnonzero(backwards).tolist(),
+            "these voltages have the other sequence, which turns the motors round; write them into "
+            "the file",
+        )
 
     def _read(self, reading: Reading, products: Float, numbers: Mapping[str, Complex]) -> Float:
         if len(reading.rows) == 1:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import cmath
 import difflib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -110,10 +110,16 @@ def quantities_of(scenario: Scenario, whole: Arrangement) -> dict[str, Quantity]
         found += _of_load(k, table, load, whole)
     for z in whole.impedances:
         place = partial(places.put_impedance, name=z.name)
-        path = f"impedance {z.name}: value"
-        found.append(Quantity(path, kinds.PASSIVE, z.impedance, place=place))
+        name = z.name if z.name.startswith("impedance ") else f"impedance {z.name}"
+        found.append(Quantity(f"{name}: value", kinds.PASSIVE, z.impedance, place=place))
     found += [*_of_instruments(scenario), *_of_transformers(scenario)]
-    return {quantity.path: quantity for quantity in found}
+    known: dict[str, Quantity] = {}
+    for quantity in found:
+        path = quantity.path
+        if path in known:  # a load that is called "supply"
+            path = f"load {path}"
+        known[path] = replace(quantity, path=path)
+    return known
 
 
 def find_quantity(path: str, known: Mapping[str, Quantity]) -> Quantity:

@@ -1,18 +1,16 @@
 """Where a quantity stands in an arrangement: each function puts a value there.
 
 They are for what a scenario file may say in several ways: a branch by its impedance, its parts or
-its rating, the voltage of a line by a symmetrical supply.
+its rating, the voltage of a line by a symmetrical supply. A value may be an array of many cases.
 """
 
 from __future__ import annotations
 
-import cmath
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.phasors import polar
 from simulator.studies.kinds import angle_of_power_factor
 
 if TYPE_CHECKING:
@@ -40,7 +38,7 @@ def put_emf(arrangement: Arrangement, value: complex, line: int) -> Arrangement:
         The changed one.
     """
     supply = arrangement.supply
-    emfs = _with(supply.emfs, (line,), complex(value))
+    emfs = _with(supply.emfs, (line,), value + 0j)
     return replace(arrangement, supply=replace(supply, emfs=emfs))
 
 
@@ -84,7 +82,7 @@ def put_line_impedance(
         The changed one.
     """
     supply = arrangement.supply
-    impedances = _with(supply.line_impedances, lines, complex(value))
+    impedances = _with(supply.line_impedances, lines, value + 0j)
     return replace(arrangement, supply=replace(supply, line_impedances=impedances))
 
 
@@ -103,7 +101,7 @@ def put_neutral_impedance(arrangement: Arrangement, value: complex) -> Arrangeme
     Arrangement
         The changed one.
     """
-    supply = replace(arrangement.supply, neutral_impedance=complex(value))
+    supply = replace(arrangement.supply, neutral_impedance=value + 0j)
     return replace(arrangement, supply=supply)
 
 
@@ -129,7 +127,7 @@ def put_branches(
         The changed one.
     """
     return _change_branches(
-        arrangement, load, lambda b: complex(value) if b.name in branches else b.impedance
+        arrangement, load, lambda b: value + 0j if b.name in branches else b.impedance
     )
 
 
@@ -150,7 +148,7 @@ def turn_branches(arrangement: Arrangement, value: float, load: str) -> Arrangem
     Arrangement
         The changed one.
     """
-    return _turned(arrangement, load, polar(1, float(value)))
+    return _turned(arrangement, load, np.radians(value))
 
 
 def set_power_factor(arrangement: Arrangement, value: float, load: str) -> Arrangement:
@@ -170,15 +168,15 @@ def set_power_factor(arrangement: Arrangement, value: float, load: str) -> Arran
     Arrangement
         The changed one.
     """
-    phi = float(angle_of_power_factor(np.asarray(value)))
-    return _turned(arrangement, load, cmath.rect(1, phi))
+    return _turned(arrangement, load, angle_of_power_factor(np.asarray(value)))
 
 
-def _turned(arrangement: Arrangement, load: str, direction: complex) -> Arrangement:
+def _turned(arrangement: Arrangement, load: str, phi: Any) -> Arrangement:
+    direction = np.exp(1j * phi)
     return _change_branches(
         arrangement,
         load,
-        lambda b: b.impedance if cmath.isinf(b.impedance) else abs(b.impedance) * direction,
+        lambda b: b.impedance if np.all(np.isinf(b.impedance)) else abs(b.impedance) * direction,
     )
 
 
@@ -230,7 +228,7 @@ def put_leads(
     Arrangement
         The changed one.
     """
-    leads = dict.fromkeys(conductors, complex(value))
+    leads = dict.fromkeys(conductors, value + 0j)
     return _change_load(arrangement, load, lambda one: replace(one, leads=one.leads | leads))
 
 
@@ -252,8 +250,7 @@ def put_impedance(arrangement: Arrangement, value: complex, name: str) -> Arrang
         The changed one.
     """
     impedances = tuple(
-        replace(z, impedance=complex(value)) if z.name == name else z
-        for z in arrangement.impedances
+        replace(z, impedance=value + 0j) if z.name == name else z for z in arrangement.impedances
     )
     return replace(arrangement, impedances=impedances)
 

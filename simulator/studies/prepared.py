@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator.errors import ScenarioError
 from simulator.scenario.build import build
+from simulator.scenario.models import RatingTable
 from simulator.studies.chunks import first_block, run
 from simulator.studies.compilation import compile_model
 from simulator.studies.conversion import plain, whole_of
@@ -55,6 +56,19 @@ class Prepared:
     scenario: Scenario
     cases: Sweep | Draws
     model: Model
+
+    @property
+    def notes(self) -> list[str]:
+        """What a person should notice beside the numbers."""
+        paths = {quantity.path for quantity in self.cases.quantities}
+        if not paths & {"supply: voltage", "supply: positive"}:
+            return []
+        return [
+            f"load '{table.name or k}' is rated at the supply's voltage, so its impedance follows "
+            'it; say at = "400 V" or the like where the rating is of one voltage'
+            for k, table in enumerate(self.scenario.load, 1)
+            if any(isinstance(v, RatingTable) and v.at is None for _, v in table)
+        ]
 
     @property
     def table(self) -> Table:

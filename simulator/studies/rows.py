@@ -102,7 +102,9 @@ class Table:
                 cells += [_plain(each.real), each.imag.tolist()]
             else:
                 cells += [np.abs(each).tolist(), np.degrees(np.angle(each)).tolist()]
-        cells += [row.tolist() if np.isfinite(row).all() else _defined(row) for row in outputs]
+        cells += [
+            row.tolist() if np.isfinite(row).all() else _defined(row) for row in outputs + 0.0
+        ]
         yield from map(list, zip(*cells, strict=True))
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import copy
 import math
+import tomllib
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -234,6 +236,38 @@ def test_the_other_sequence_turns_the_motor_too() -> None:
     document = changed(EVERYTHING, "supply", "sequence", value="L3-L2-L1")
     study = vary(scenario(document), {"drive: slip": ["0.02", "0.6"]})
     assert_same(study, [changed(document, "load", 3, "slip", value=s) for s in (0.02, 0.6)])
+
+
+def test_voltages_that_turn_a_motor_round_are_refused_alone() -> None:
+    two = {"supply: L2": ["231 V @ -120 deg", "231 V @ 120 deg"]}
+    both = two | {"supply: L3": ["231 V @ 120 deg", "231 V @ -120 deg"]}
+    study = vary(scenario(EVERYTHING), both, together=True)
+    assert list(study.failed) == [1]
+    assert "the other sequence, which turns the motors round" in study.failed[1]
+    without = copy.deepcopy(EVERYTHING)
+    del without["load"][3]
+    assert not vary(scenario(without), both, together=True).failed
+    other = changed(EVERYTHING, "supply", "sequence", value="L3-L2-L1")
+    assert list(vary(scenario(other), both, together=True).failed) == [0]
+
+
+def test_a_load_may_be_called_supply() -> None:
+    document = changed(EVERYTHING, "load", 0, "name", value="supply")
+    study = vary(scenario(document), {"load supply: L2": ["10 ohm"]})
+    assert_same(study, [changed(document, "load", 0, "L2", value="10 ohm")])
+    study = vary(scenario(document), {"supply: L2": ["200 V @ -120 deg"]})
+    assert_same(study, [phase(document, "200 V @ -120 deg")])
+
+
+SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_shipped_scenarios_read_the_same(path: Path) -> None:
+    document = tomllib.loads(path.read_text(encoding="utf-8"))
+    frequencies = [document["supply"].get("frequency", "50 Hz"), "55 Hz"]
+    study = vary(scenario(document), {"supply: frequency": frequencies})
+    assert_same(study, [changed(document, "supply", "frequency", value=f) for f in frequencies])
 
 
 DELTA = {
