@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+from functools import lru_cache
 from pathlib import Path
 from string import Template
 from typing import TYPE_CHECKING
@@ -18,7 +19,7 @@ from starlette.staticfiles import StaticFiles
 from simulator.errors import SimulatorError
 from simulator.explore.answers import controls_object, readings_object
 from simulator.explore.state import AddressError
-from simulator.explore.why import why_object
+from simulator.explore.why import Object, why_object
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,8 +74,12 @@ def application(board: Board) -> Starlette:
     def readings(request: Request) -> Response:
         return JSONResponse(readings_object(board, state(request)))
 
+    @lru_cache(64)
+    def reasons(state: State) -> Object:
+        return why_object(board, state)
+
     def why(request: Request) -> Response:
-        return JSONResponse(why_object(board, state(request)))
+        return JSONResponse(reasons(state(request)))
 
     def figure(name: str) -> Callable[[Request], Response]:
         def answer(request: Request) -> Response:

@@ -105,17 +105,14 @@ def _branches(table: Tables, load: Load, turn: float, scales: list[float], base:
     }
     for branch in load.branches:
         scale = scales[phase_of(branch.name, lines)]
-        limited = branch.impedance.real >= 0
-        kept[branch.name] = _impedance(branch.impedance, turn, scale, limited=limited)
+        kept[branch.name] = _impedance(branch.impedance, turn, scale)
     return kept
 
 
-def _impedance(Z: complex, turn: float, scale: float, *, limited: bool) -> str:
+def _impedance(Z: complex, turn: float, scale: float) -> str:
     if scale == 0 or not cmath.isfinite(Z):
         return "open"
     angle = math.degrees(cmath.phase(Z)) + turn if Z else 0.0
-    if limited:  # rounding must not make a source of a pure reactance
-        angle = min(max(angle, -90.0), 90.0)
     size = f"{abs(Z) / scale:.{DIGITS}g} ohm"
     return f"{size} @ {angle:.{DIGITS}g} deg" if round(angle, 7) else size
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import socket
+import sys
 import threading
 from contextlib import suppress
 from typing import TYPE_CHECKING
@@ -45,6 +46,7 @@ def serve(scenario: Scenario | None, port: int, ready: Callable[[str], None]) ->
     except OSError as error:
         raise ScenarioError(f"port {port} cannot be had: {error.strerror}", "--port") from error
     gc.set_threshold(50_000, 20, 100)  # a drawing leaves thousands of small objects behind
+    sys.setswitchinterval(0.0005)  # readings do not queue behind a drawing
     with listener:
         board = Board(scenario)
         threading.Thread(target=_warm_up, args=(board,), daemon=True).start()

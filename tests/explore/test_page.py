@@ -137,6 +137,12 @@ def test_large_powers_have_a_prefix(page_of: Callable[[str], Page]) -> None:
     assert answer["total"]["texts"] == ["46000.0", "46000.0"]
 
 
+def test_behind_transformers_the_primary_is_shown(page_of: Callable[[str], Page]) -> None:
+    for reading in page_of(OWN_METERS).ask("/readings")["readings"]:
+        shown = float(reading["text"].replace("−", "-"))
+        assert shown == pytest.approx(reading["watts"], rel=1e-4)
+
+
 def test_facts(page_of: Callable[[str], Page]) -> None:
     # needs.md 1 and 2: neutral current 13.229 A at 19.11°; open: star point 139.60 V at 42.52°
     facts = dict(page_of(UNBALANCED).ask("/readings")["facts"])

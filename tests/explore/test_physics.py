@@ -134,6 +134,37 @@ def test_angles_are_turned_and_currents_scaled(page_of: Callable[[str], Page]) -
     assert found == pytest.approx({"W1": 1150, "W2": 575, "W3": 1150}, abs=1e-6)
 
 
+def test_sequence_and_unequal_voltages(page: Page, page_of: Callable[[str], Page]) -> None:
+    # derived: written by hand; the other sequence is L2 and L3 exchanged at the supply
+    phase_voltages = {"L1": "230.940107676 V", "L2": "219.393102292 V @ 120 deg"}
+    phase_voltages["L3"] = "230.940107676 V @ -120 deg"
+    by_hand = {
+        "title": "by hand",
+        "supply": {"wires": 3, "phase_voltages": phase_voltages},
+        "load": [{"connection": "star", "each": "23.0940107676 ohm, 0.8 lag"}],
+        "method": {"name": "two wattmeters", "common": "L2"},
+    }
+    expected = simulator.solve(simulator.scenario_from(by_hand)).readings
+    found = page.watts(query(sequence="L3-L2-L1", U2=-5))
+    assert found == pytest.approx({k: r.watts for k, r in expected.items()}, rel=1e-9)
+    swapped = OWN_METERS.replace(
+        'B = "228 V @ -120 deg", C = "240 V @ 120 deg"',
+        'B = "240 V @ 120 deg", C = "228 V @ -120 deg"',
+    )
+    turned = page_of(OWN_METERS).watts(query(sequence="C-B-A"))
+    assert turned == pytest.approx(page_of(swapped).watts(), rel=1e-9)
+
+
+@pytest.mark.parametrize("angle", [90, -90])
+def test_a_pure_reactance_is_no_source(page_of: Callable[[str], Page], angle: int) -> None:
+    # derived: no branch of an angle of 90° takes any power; turned as far as the page goes
+    text = UNBALANCED.replace('L3 = "23 ohm @ 60 deg"', 'L3 = "17.1 ohm @ 31.7 deg"')
+    page = page_of(text.replace('"46 ohm"', '"46 ohm @ 31.7 deg"').replace('"23 ohm"', '"9j ohm"'))
+    lowest = next(c for c in page.ask("/controls")["controls"] if c["name"] == "turn")["stops"]
+    turn = lowest[0][0] if angle < 0 else lowest[-1][0]
+    assert page.ask(f"/readings?turn={turn}")["problem"] is None
+
+
 # The page against the file that it hands out
 
 GRID = [
