@@ -16,6 +16,7 @@ from simulator.studies.entries import entries_of, fields_of
 from simulator.studies.model import ERROR, TOTAL, TRUE, Answers, Model, Network, Output
 from simulator.studies.motors import VariedMotor, without_motors
 from simulator.studies.probing import find_dependence
+from simulator.studies.sweep import Sweep
 from simulator.studies.wanted import Questions
 
 if TYPE_CHECKING:
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
     from simulator.studies.draws import Draws
     from simulator.studies.kinds import Value
     from simulator.studies.paths import Quantity
-    from simulator.studies.sweep import Sweep
 
     Array = npt.NDArray[Any]
 
@@ -80,7 +80,12 @@ def compile_model(scenario: Scenario, cases: Sweep | Draws) -> Model:
         usual,
         [
             _others(quantity, values, value)
-            for quantity, values, value in zip(cases.quantities, sample, usual, strict=True)
+            for quantity, values, value in zip(
+                cases.quantities,
+                cases.values if isinstance(cases, Sweep) else sample,
+                usual,
+                strict=True,
+            )
         ],
         _whole_cases(cases.quantities, sample),
     )
@@ -122,9 +127,17 @@ def _usual(quantity: Quantity, values: Array) -> Value:
 
 
 def _others(quantity: Quantity, values: Array, usual: Value) -> list[Value]:
-    """Choose two further such values."""
-    good = [v for v in dict.fromkeys(values[_is_usual(quantity, values)].tolist()) if v != usual]
-    return [*good, *([0.9 * usual, 0.8 * usual] if usual else [0.5, 0.25])][:2]
+    """Choose the smallest, the largest and the most turned such value, at least two."""
+    good = values[_is_usual(quantity, values)]
+    found: list[Value] = []
+    if len(good):
+        ratios = quantity.kind.carrier(good) / quantity.kind.carrier(np.asarray(usual))
+        turned = np.abs(np.imag(ratios)) / np.abs(ratios)
+        chosen = [np.argmin(np.real(ratios)), np.argmax(np.real(ratios)), np.argmax(turned)]
+        found = [v for v in dict.fromkeys(good[chosen].tolist()) if v != usual]
+    if len(found) < 2:
+        found += [0.9 * usual, 0.8 * usual] if usual else [0.5, 0.25]
+    return found
 
 
 def _whole_cases(quantities: Sequence[Quantity], sample: Sequence[Array]) -> list[list[Value]]:

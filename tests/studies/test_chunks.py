@@ -18,6 +18,7 @@ import pytest
 from simulator.errors import ScenarioError
 from simulator.studies import chunks
 from simulator.studies.chunks import CHUNK
+from simulator.studies.draws import BLOCK
 from simulator.studies.prepared import prepare_draws
 from simulator.studies.run import monte_carlo, monte_carlo_statistics, vary
 from simulator.studies.steps import Steps
@@ -144,6 +145,24 @@ def test_results_come_in_the_order_of_the_cases() -> None:
     # on a neutral without impedance W2 = U·V·cos 30°/Z
     wanted = 400 * 400 / 2 / np.linspace(10, 20, 2 * CHUNK + 7)
     np.testing.assert_allclose(study.readings["W2"], wanted, rtol=1e-12)
+
+
+def test_chunks_are_handed_out_in_order_however_few_are_waiting(monkeypatch) -> None:
+    monkeypatch.setattr(chunks, "IN_FLIGHT", 2)
+    monkeypatch.setattr(chunks, "CHUNK", BLOCK)
+    prepared = prepare_draws(scenario(STAR), ["ovens: L1 normal 5 %"], cases=6 * BLOCK)
+    with ThreadPoolExecutor(2) as executor:
+        starts = [chunk.start for chunk in prepared.chunks(executor=executor)]
+    assert starts == [k * BLOCK for k in range(6)]
+
+
+def test_a_failed_case_has_its_own_number_in_every_block() -> None:
+    ohms = ["20 ohm"] * (BLOCK + 100)
+    ohms[BLOCK + 50] = "open"
+    others = ["open" if ohm == "open" else "30 ohm" for ohm in ohms]
+    isolated = scenario(changed(STAR, "load", 0, "star_point", value="isolated"))
+    values = {"ovens: L1": ohms, "ovens: L2": others, "ovens: L3": others}
+    assert list(vary(isolated, values, together=True).failed) == [BLOCK + 50]
 
 
 # Kept on disk -------------------------------------------------------------------------------

@@ -178,6 +178,34 @@ def test_values_that_contradict_the_file_fail_alone() -> None:
     assert list(study.failed) == [1]
     assert "the power of 6000 is larger than the apparent power of 5000 VA" in study.failed[1]
     assert study.true.tolist() == pytest.approx([3000, math.nan, 4000], rel=1e-12, nan_ok=True)
+    powers, volts = ["3 kW", "6 kW", "4 kW"], ["400 V", "410 V"]
+    both = {"supply: voltage": volts, "ovens: total power": powers}
+    study = vary(scenario(document), both)
+    assert list(study.failed) == [1, 4]
+    wanted = pytest.approx([3000, math.nan, 4000], rel=1e-12, nan_ok=True)
+    assert [row.tolist() for row in study.true] == [wanted, wanted]
+
+
+def test_what_depends_simply_is_not_converted_case_by_case() -> None:
+    # by Ohm's law: an impedance is itself, an emf follows the voltage, Z = U²/S of a rating
+    volts, watts = ["390 V", "400 V", "410 V"], ["3 kW", "4 kW"]
+    quantities = {"supply: voltage": volts, "lathe: total power": watts, "ovens: L2": ["9 ohm"]}
+    dependence = prepare_sweep(scenario(EVERYTHING), quantities).model.dependence
+    powers = {name: product.powers for name, product in dependence.products.items()}
+    assert powers["source L3"] == {0: 1}
+    assert powers["load lathe L2-L3"] == {0: 2, 1: -1}
+    assert powers["load ovens L2"] == {2: 1}
+    assert dependence.products["load ovens L2"].factor == 1
+    assert dependence.others == ("load lamps L3",)  # by its current and reactive power
+    assert dependence.at_once
+
+
+def test_numbers_of_impossible_cases_are_none() -> None:
+    dependence = prepare_sweep(scenario(STAR), {"ovens: L1": ["1 ohm", "2 ohm"]}).model.dependence
+    numbers, failed = dependence.entries([np.array([5, -5, 7 + 1j])])
+    assert list(failed) == [1]
+    assert np.isnan(numbers[:, 1]).all()
+    assert numbers[0, [0, 2]].tolist() == [5, 7 + 1j]
 
 
 def test_draws_have_the_spread_that_was_asked_for() -> None:

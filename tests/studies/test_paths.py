@@ -238,6 +238,18 @@ def test_the_other_sequence_turns_the_motor_too() -> None:
     assert_same(study, [changed(document, "load", 3, "slip", value=s) for s in (0.02, 0.6)])
 
 
+def test_a_rare_value_of_another_angle_is_seen() -> None:
+    # an angle is given to a branch's magnitude, which is no power of its impedance
+    ohms = [f"{10 + k / 100!r} ohm" for k in range(3000)]
+    ohms[2345] = "15j ohm"
+    study = vary(scenario(EVERYTHING), {"ovens: L2": ohms, "ovens: angle": ["30 deg"]})
+    turned = {"L1": "25 ohm @ 30 deg", "L2": "15 ohm @ 30 deg", "L3": "40 ohm @ 30 deg"}
+    document = copy.deepcopy(EVERYTHING)
+    document["load"][0] |= turned
+    found = rows(study)[:, 2345]
+    assert found.tolist() == pytest.approx([*expected(document).values()], rel=1e-9, abs=1e-7)
+
+
 def test_voltages_that_turn_a_motor_round_are_refused_alone() -> None:
     two = {"supply: L2": ["231 V @ -120 deg", "231 V @ 120 deg"]}
     both = two | {"supply: L3": ["231 V @ 120 deg", "231 V @ -120 deg"]}
@@ -433,6 +445,8 @@ def test_steps_reach_both_ends() -> None:
     assert study.axes[0].values[-1] == 1000
     study = vary(scenario(EVERYTHING), {"ovens: L1": Steps("10 ohm", "20+4j ohm", 3)})
     assert study.axes[0].values.tolist() == [10, 15 + 2j, 20 + 4j]
+    study = vary(scenario(EVERYTHING), {"ovens: L1": Steps("0.2 ohm", "0.9 ohm", 3)})
+    assert study.axes[0].values[-1] == 0.9  # where 0.2 + (0.9 − 0.2) is not
     study = vary(scenario(EVERYTHING), {"ovens: power_factor": Steps("0.5 lead", "1", 3)})
     assert study.axes[0].texts == ["0.5 lead", "0.75 lead", "1"]
 
