@@ -216,7 +216,7 @@ def svg(figure: Figure, title: str) -> bytes:
 
 PAGE_WIDTH = 6.9
 """Width of a printed page without its margins [in]."""
-SMALLEST_TEXT = 6.5
+SMALLEST_TEXT = 5.5
 """Below this size lettering is hard to read in print [pt]."""
 
 

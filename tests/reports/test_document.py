@@ -127,6 +127,11 @@ def test_markdown_escapes_and_refers_to_its_pictures():
     assert "\\|" in text
 
 
+def test_markdown_escapes_each_sign_of_markup():
+    text = markdown_of(Document("t", blocks=[Text("`c` *d* _e_ [f] <g> | # ~ & \\")]), "s")[0]
+    assert r"\`c\` \*d\* \_e\_ \[f\] \<g\> \| \# \~ \& \\" in text
+
+
 @pytest.mark.parametrize("text", ["1. one", "- one", "# one", "+ one", "= one"])
 def test_a_paragraph_in_markdown_stays_one(text):
     first = markdown_of(Document("t", blocks=[Text(text)]), "s")[0].splitlines()[2]
