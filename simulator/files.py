@@ -1,14 +1,19 @@
-"""Writing files: whole or not at all, and never over another without being asked."""
+"""Files: written whole or not at all, and never over another unasked; lines of a CSV file."""
 
 from __future__ import annotations
 
+import csv
+import io
 import os
 from typing import TYPE_CHECKING
 
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
+
+LARGEST_CSV = 100_000  # bytes
 
 
 def write_whole(path: Path, content: str | bytes, *, overwrite: bool) -> None:
@@ -37,3 +42,70 @@ def write_whole(path: Path, content: str | bytes, *, overwrite: bool) -> None:
     except OSError as error:
         part.unlink(missing_ok=True)
         raise ScenarioError(f"cannot write it: {error.strerror}", str(path)) from error
+
+
+def csv_lines(
+    data: bytes, header: Sequence[str], needed: int, hint: str
+) -> Iterator[tuple[int, list[str]]]:
+    """Read the lines of a small CSV file with a header.
+
+    Parameters
+    ----------
+    data : bytes
+        Its content, UTF-8.
+    header : sequence of str
+        The names of its columns.
+    needed : int
+        How many of them must be there.
+    hint : str
+        What a line with too many values is told.
+
+    Yields
+    ------
+    line : int
+        The number of a line that is neither the header nor empty.
+    cells : list of str
+        What stands in it, as many as there are names; empty where a column is left out.
+
+    Raises
+    ------
+    ScenarioError
+        If it is no such file; it names the line.
+    """
+    if len(data) > LARGEST_CSV:
+        raise ScenarioError(f"expected a file of at most {LARGEST_CSV // 1000} kB")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise ScenarioError("expected a text file in UTF-8") from error
+    rows = csv.reader(io.StringIO(text, newline=""), strict=True)
+    width = 0
+    try:
+        for row in rows:
+            cells = [cell.strip() for cell in row]
+            place = f"line {rows.line_num}"
+            if not any(cells):
+                continue
+            if not width:
+                width = len(cells)
+                if width < needed or [cell.lower() for cell in cells] != list(header[:width]):
+                    raise ScenarioError(
+                        f"expected the header {_headers(header, needed)}, got '{','.join(cells)}'",
+                        place,
+                    )
+                continue
+            if len(cells) != width:
+                raise ScenarioError(
+                    f"expected {','.join(header[:width])}, got {len(cells)} values: "
+                    f"'{','.join(cells)}' {hint}",
+                    place,
+                )
+            yield rows.line_num, [*cells, *[""] * (len(header) - width)]
+    except csv.Error as error:
+        raise ScenarioError(f"expected CSV: {error}", f"line {rows.line_num}") from error
+    if not width:
+        raise ScenarioError(f"expected the header {_headers(header, needed)}, got nothing")
+
+
+def _headers(header: Sequence[str], needed: int) -> str:
+    return " or ".join(",".join(header[:n]) for n in range(needed, len(header) + 1))

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import dataclass
 
 from simulator.errors import ScenarioError
+from simulator.files import csv_lines
 
 HEADER = ("name", "value", "unit", "station")
-LARGEST_FILE = 100_000
 
 
 @dataclass(frozen=True)
@@ -58,54 +56,20 @@ def parse_readings(data: bytes) -> tuple[Entry, ...]:
     ScenarioError
         If it is no such file; it names the line.
     """
-    if len(data) > LARGEST_FILE:
-        raise ScenarioError(f"expected readings of at most {LARGEST_FILE // 1000} kB")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise ScenarioError("expected a text file in UTF-8") from error
-    rows = csv.reader(io.StringIO(text, newline=""), strict=True)
-    width, entries = 0, []
-    try:
-        for row in rows:
-            cells = [cell.strip() for cell in row]
-            if not any(cells):
-                continue
-            if width:
-                entries.append(_entry(cells, width, rows.line_num))
-            else:
-                width = _width(cells, rows.line_num)
-    except csv.Error as error:
-        raise ScenarioError(f"expected CSV: {error}", f"line {rows.line_num}") from error
+    entries = tuple(
+        _entry(line, *cells)
+        for line, cells in csv_lines(data, HEADER, 3, "(a decimal point, no comma)")
+    )
     if not entries:
-        wish = "readings below the header" if width else f"the header {','.join(HEADER[:3])}"
-        raise ScenarioError(f"expected {wish}, got nothing")
-    return tuple(entries)
+        raise ScenarioError("expected readings below the header, got nothing")
+    return entries
 
 
-def _width(cells: list[str], line: int) -> int:
-    width = len(cells)
-    if width not in (3, 4) or tuple(cell.lower() for cell in cells) != HEADER[:width]:
-        raise ScenarioError(
-            f"expected the header {','.join(HEADER[:3])} or {','.join(HEADER)}, "
-            f"got '{','.join(cells)}'",
-            f"line {line}",
-        )
-    return width
-
-
-def _entry(cells: list[str], width: int, line: int) -> Entry:
-    if len(cells) != width:
-        raise ScenarioError(
-            f"expected {','.join(HEADER[:width])}, got {len(cells)} values: '{','.join(cells)}' "
-            "(a decimal point, no comma)",
-            f"line {line}",
-        )
-    name, value, unit, *more = cells
+def _entry(line: int, name: str, value: str, unit: str, station: str) -> Entry:
     for what, given in (("name", name), ("value", value), ("unit", unit)):
         if not given:
             raise ScenarioError(f"the {what} is missing", f"line {line}")
-    return Entry(line, name, value, unit, _station("".join(more), line))
+    return Entry(line, name, value, unit, _station(station, line))
 
 
 def _station(text: str, line: int) -> int | None:

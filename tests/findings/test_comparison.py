@@ -204,8 +204,8 @@ def test_what_spreadsheets_write_is_read():
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "expected the header name,value,unit, got nothing"),
-        ("\n\n", "expected the header name,value,unit, got nothing"),
+        ("", "expected the header name,value,unit or name,value,unit,station, got nothing"),
+        ("\n\n", "expected the header name,value,unit or name,value,unit,station, got nothing"),
         ("name,value,unit\n", "expected readings below the header, got nothing"),
         ("W1,5,W\n", "line 1: expected the header name,value,unit or .*, got 'W1,5,W'"),
         ("name;value;unit\nW1;5;W\n", "line 1: expected the header"),

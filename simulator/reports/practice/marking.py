@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from dataclasses import dataclass, replace
 from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.errors import QuantityError, ScenarioError
+from simulator.files import csv_lines
 from simulator.quantities import parse_angle, parse_real
 from simulator.reports.practice.problem import Ask, Choice
 from simulator.reports.practice.sheet import label
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     from simulator.reports.practice.problem import Problem
 
 HEADER = ("problem", "answer", "unit")
-LARGEST_FILE = 100_000
 Verdict = Literal["right", "slip", "not recognised", "no answer"]
 # What an answer may be off by beside the usual slips.
 HABITS = {
@@ -93,51 +91,14 @@ def parse_answers(data: bytes) -> tuple[Answer, ...]:
     ScenarioError
         If it is no such file; it names the line.
     """
-    if len(data) > LARGEST_FILE:
-        raise ScenarioError(f"expected answers of at most {LARGEST_FILE // 1000} kB")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise ScenarioError("expected a text file in UTF-8") from error
-    rows = csv.reader(io.StringIO(text, newline=""), strict=True)
-    width, answers = 0, []
-    try:
-        for row in rows:
-            cells = [cell.strip() for cell in row]
-            if not any(cells):
-                continue
-            if width:
-                answers.append(_answer(cells, width, rows.line_num))
-            else:
-                width = _width(cells, rows.line_num)
-    except csv.Error as error:
-        raise ScenarioError(f"expected CSV: {error}", f"line {rows.line_num}") from error
-    if not width:
-        raise ScenarioError(f"expected the header {','.join(HEADER)}, got nothing")
-    return tuple(answers)
+    hint = '(a decimal point, no comma; several letters as "A B")'
+    return tuple(_answer(line, *cells) for line, cells in csv_lines(data, HEADER, 2, hint))
 
 
-def _width(cells: list[str], line: int) -> int:
-    width = len(cells)
-    if width not in (2, 3) or tuple(cell.lower() for cell in cells) != HEADER[:width]:
-        raise ScenarioError(
-            f"expected the header {','.join(HEADER[:2])} or {','.join(HEADER)}, "
-            f"got '{','.join(cells)}'",
-            f"line {line}",
-        )
-    return width
-
-
-def _answer(cells: list[str], width: int, line: int) -> Answer:
-    if len(cells) != width:
-        raise ScenarioError(
-            f"expected {','.join(HEADER[:width])}, got {len(cells)} values: '{','.join(cells)}' "
-            '(a decimal point, no comma; several letters as "A B")',
-            f"line {line}",
-        )
-    if not cells[0]:
+def _answer(line: int, problem: str, answer: str, unit: str) -> Answer:
+    if not problem:
         raise ScenarioError("the problem is missing", f"line {line}")
-    return Answer(line, cells[0].lower(), *cells[1:])
+    return Answer(line, problem.lower(), answer, unit)
 
 
 def mark(problems: Sequence[Problem], answers: Sequence[Answer]) -> tuple[Mark, ...]:

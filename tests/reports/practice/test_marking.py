@@ -117,13 +117,13 @@ def test_answer_files():
 @pytest.mark.parametrize(
     ("data", "message"),
     [
-        (b"", "expected the header problem,answer,unit, got nothing"),
+        (b"", "expected the header problem,answer or problem,answer,unit, got nothing"),
         (b"problem;answer\n", "line 1: expected the header problem,answer or"),
         (b"problem,answer\n1a,2,kW\n", "line 2: expected problem,answer, got 3 values"),
         (b"problem,answer\n,2\n", "line 2: the problem is missing"),
         (b'problem,answer\n1a,"2\n', "line 2: expected CSV"),
         (b"\xff\xfe", "expected a text file in UTF-8"),
-        (b"x" * 100_001, "expected answers of at most 100 kB"),
+        (b"x" * 100_001, "expected a file of at most 100 kB"),
     ],
 )
 def test_refused_files(data, message):
