@@ -17,12 +17,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.errors import QuantityError
+from simulator.formatting import format_impedance, format_phasor, format_quantity
 from simulator.quantities import (
     OPEN,
     PowerFactor,
-    format_impedance,
-    format_phasor,
-    format_quantity,
     parse_angle,
     parse_impedance,
     parse_percent,

@@ -7,7 +7,7 @@ import math
 from typing import TYPE_CHECKING
 
 from simulator.explore.base import phase_of
-from simulator.quantities import format_phasor
+from simulator.formatting import format_phasor
 
 if TYPE_CHECKING:
     from simulator.explore.base import Base, Tables

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from simulator.explore.base import SAME_ANGLE, phase_of
+from simulator.formatting import format_impedance
 from simulator.metering.catalogue import METHODS
-from simulator.quantities import format_impedance
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -9,9 +9,10 @@ from simulator.errors import ScenarioError
 from simulator.explore.circuit import DIGITS
 from simulator.explore.controls import OWN
 from simulator.explore.state import CIRCUITS
+from simulator.formatting import format_impedance
 from simulator.installation.conductors import EARTH
 from simulator.metering.catalogue import METHODS, STAR_POINT
-from simulator.quantities import OPEN, format_impedance, parse_impedance, parse_voltage_circuit
+from simulator.quantities import OPEN, parse_impedance, parse_voltage_circuit
 from simulator.scenario.reader import scenario_from
 from simulator.scenario.to_installation import conductors_of
 from simulator.scenario.to_meters import write_out

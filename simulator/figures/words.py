@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from simulator.formatting import format_quantity
 from simulator.phasors import angle_deg, wrap_deg
-from simulator.quantities import format_quantity
 
 if TYPE_CHECKING:
     from simulator.findings.result import Result

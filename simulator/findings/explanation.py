@@ -16,8 +16,8 @@ from simulator.findings.proof import proof_lines
 from simulator.findings.result import Result, solve
 from simulator.findings.sensing import sense_total
 from simulator.findings.worst_case import counterexample, worst_case
+from simulator.formatting import format_impedance, format_phasor
 from simulator.phasors import polar, symmetrical_components
-from simulator.quantities import format_impedance, format_phasor
 from simulator.scenario.build import build
 from simulator.scenario.labels import labels_of
 from simulator.scenario.reader import scenario_from

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from simulator.formatting import format_quantity
 from simulator.installation.transformers import Secondary
 from simulator.metering.accuracy import burden_range
 from simulator.metering.ranges import range_use, smallest_range
 from simulator.metering.transformer_use import TransformerUse, transformers_in_use
-from simulator.quantities import format_quantity
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

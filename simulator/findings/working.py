@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from simulator.findings.balanced import ROOT3, BalancedLoad
 from simulator.findings.reason import amount
-from simulator.quantities import format_impedance
+from simulator.formatting import format_impedance
 
 if TYPE_CHECKING:
     from simulator.findings.inference import Given, Inference

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
-from simulator import quantities
+from simulator import formatting, quantities
 from simulator.metering.accuracy import Kind as TransformerKind
 from simulator.metering.accuracy import transformer_classes
 from simulator.metering.instruments import Kind
@@ -54,8 +54,8 @@ class InstrumentTable(Table):
         ranges = info.data.get(f"{info.field_name}s")
         if chosen is not None and ranges and chosen not in ranges:
             unit: quantities.Unit = "A" if info.field_name == "current_range" else "V"
-            known = ", ".join(quantities.format_quantity(r, unit, None) for r in ranges)
-            got = quantities.format_quantity(chosen, unit, None)
+            known = ", ".join(formatting.format_quantity(r, unit, None) for r in ranges)
+            got = formatting.format_quantity(chosen, unit, None)
             raise ValueError(f"expected one of its {info.field_name}s ({known}), got '{got}'")
         return chosen
 

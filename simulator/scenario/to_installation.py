@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import ScenarioError
+from simulator.formatting import format_impedance
 from simulator.installation.conductors import Conductors
 from simulator.installation.loads import Branch, Connection, Load
 from simulator.installation.motor import Motor
@@ -23,7 +24,6 @@ from simulator.installation.supply import (
     sequence_of,
     symmetrical_emfs,
 )
-from simulator.quantities import format_impedance
 from simulator.scenario.fields import LINES, NEUTRAL, PAIRS
 from simulator.scenario.models import LoadTable, Parts, PerLine, RatingTable
 from simulator.scenario.words import called

@@ -7,6 +7,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, TypeVar
 
 from simulator.errors import ScenarioError
+from simulator.formatting import format_impedance
 from simulator.installation.transformers import InstrumentTransformer, Secondary
 from simulator.metering.catalogue import METHODS, expand
 from simulator.metering.instruments import IDEAL, Instrument
@@ -18,7 +19,7 @@ from simulator.metering.meters import (
     Wattmeter,
     Winding,
 )
-from simulator.quantities import OPEN, format_impedance
+from simulator.quantities import OPEN
 from simulator.scenario.fields import LINES, NEUTRAL
 from simulator.scenario.words import called, near, shown
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
-from simulator import quantities
+from simulator import formatting, quantities
 from simulator.errors import QuantityError
 from simulator.scenario import fields
 
@@ -167,7 +167,7 @@ def _real(unit: Any, annotation: Any, wanted: str, possible: Callable[[Array], B
         wanted=wanted,
         read=_as_file(annotation),
         possible=possible,
-        write=lambda value: quantities.format_quantity(float(value), unit, 6),
+        write=lambda value: formatting.format_quantity(float(value), unit, 6),
     )
 
 
@@ -178,7 +178,7 @@ def _impedance(name: str, annotation: Any, wanted: str, possible: Callable[[Arra
         wanted=wanted,
         read=_as_file(annotation),
         possible=possible,
-        write=lambda value: quantities.format_impedance(complex(value), 6),
+        write=lambda value: formatting.format_impedance(complex(value), 6),
         is_complex=True,
     )
 
@@ -229,7 +229,7 @@ PHASOR = Kind(
     "a voltage",
     _as_file(fields.VoltagePhasor),
     _finite,
-    lambda value: quantities.format_phasor(complex(value), "V", 6),
+    lambda value: formatting.format_phasor(complex(value), "V", 6),
     is_complex=True,
 )
 FREQUENCY = _real("Hz", fields.Frequency, "a frequency above zero", _positive)

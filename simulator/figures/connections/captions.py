@@ -10,8 +10,8 @@ from simulator.figures.connections.page import Label, Page, Side
 from simulator.figures.connections.texts import NAME, extent, fold
 from simulator.figures.style import HEADING, TEXT
 from simulator.figures.words import quantity
+from simulator.formatting import format_impedance
 from simulator.installation.loads import Connection
-from simulator.quantities import format_impedance
 
 if TYPE_CHECKING:
     from simulator.installation.loads import Load

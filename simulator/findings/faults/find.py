@@ -16,7 +16,7 @@ from simulator.findings.faults.parts import LARGE_BURDEN, needs_burdens
 from simulator.findings.faults.wirings import wirings
 from simulator.findings.reason import RIGHT
 from simulator.findings.result import solve
-from simulator.quantities import format_quantity
+from simulator.formatting import format_quantity
 from simulator.scenario.build import Measurement, build
 
 if TYPE_CHECKING:
