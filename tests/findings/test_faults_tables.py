@@ -42,6 +42,12 @@ def found(wires, phi, **more):
     return find_faults(simulator.scenario_from(document))
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _found_in_this_run():
+    """Nothing found by an earlier run in the same process, as mutation testing makes them."""
+    found.cache_clear()
+
+
 def hypothesis(faults, description):
     return next(h for h in faults.hypotheses if h.description == description)
 
