@@ -8,7 +8,6 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass
 from functools import lru_cache
-from io import BytesIO
 from typing import TYPE_CHECKING
 
 from simulator.explore.base import Base, built_in
@@ -147,12 +146,8 @@ class Board:
 
     def _figure(self, state: State, name: str) -> bytes:
         from simulator.figures.every import figures_of  # noqa: PLC0415
-        from simulator.figures.style import settings  # noqa: PLC0415
+        from simulator.figures.svg import to_svg  # noqa: PLC0415
 
         result = self.result(state)
-        content = BytesIO()
         with _DRAWING:
-            figure = figures_of(result, [name])[name]
-            with settings():
-                figure.savefig(content, format="svg", metadata={"Date": None})
-        return content.getvalue()
+            return to_svg(figures_of(result, [name])[name])

@@ -35,8 +35,8 @@ def hits(
     along = np.where(np.abs(along) < 1e-9, 1e-9, along)
     first = ((low - margin)[:, None] - start) / along
     second = ((high + margin)[:, None] - start) / along
-    enter = np.minimum(first, second).max(axis=2)
-    leave = np.maximum(first, second).min(axis=2)
+    enter, leave = np.minimum(first, second), np.maximum(first, second)
+    enter, leave = np.maximum(*np.moveaxis(enter, 2, 0)), np.minimum(*np.moveaxis(leave, 2, 0))
     return np.asarray(np.maximum(enter, 0) <= np.minimum(leave, 1))
 
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from matplotlib.patches import Polygon
 
-from simulator.figures.placing import Label, text_size
+from simulator.figures.measuring import text_size
+from simulator.figures.placing import Label
 from simulator.figures.plane import (
     CURRENT,
     OTHER_CURRENT,
@@ -186,5 +187,5 @@ def _draw_projection(plane: Plane, reading: Reading, V: complex, I: complex, sty
         zorder=2,
         gid=plane.gid("projection"),
     )
-    plane.axes.add_patch(band)
+    plane.pane.add_patch(band)
     plane.segments.append((xy(aside / 2), xy(foot + aside / 2)))

@@ -126,5 +126,5 @@ def _together(phasors: dict[str, complex]) -> list[tuple[list[str], complex]]:
 def _turning(plane: Plane, result: Result) -> None:
     """Draw the axis of angle 0 and which way the phasors turn."""
     plane.line([0j, 1.2 + 0j], width=0.6)
-    plane.axes.text(1.22, 0, "0°", size=SMALL, color=GUIDE, verticalalignment="center")
+    plane.pane.text(1.22, 0, "0°", size=SMALL, color=GUIDE, verticalalignment="center")
     plane.turning(1.3, f"sequence {sequence(result)}")

@@ -12,8 +12,8 @@ import numpy as np
 from matplotlib.patches import Polygon
 from matplotlib.transforms import Bbox
 
+from simulator.figures.pane import Pane
 from simulator.figures.placing import Label, place_labels
-from simulator.figures.sheet import add_axes
 from simulator.figures.style import GUIDE, INK, PAPER, SMALL, Look
 from simulator.figures.words import quantity
 from simulator.phasors import polar
@@ -115,16 +115,14 @@ class Plane:
         room: tuple[float, float] = (0.8, 0.36),
     ) -> None:
         self.name, self.figure, self.box = name, figure, box
-        self.axes = add_axes(figure, box)
-        self.axes.set_axis_off()
         corners = np.array([xy(z) for z in content])
         low, high = corners.min(axis=0), corners.max(axis=0)
         height = box.height - FOOT
         free = max(box.width - 2 * room[0], 0.8), max(height - 2 * room[1], 0.8)
         self.inch = max((high - low) / free)  # data units per inch
         (x, y), half = (low + high) / 2, self.inch / 2
-        self.axes.set_xlim(x - half * box.width, x + half * box.width)
-        self.axes.set_ylim(y - half * (height + 2 * FOOT), y + half * height)
+        self.corner = x - half * box.width, y - half * (height + 2 * FOOT)
+        self.pane = Pane(figure, box, self.corner, self.inch)
         self.segments: list[Segment] = []
         self.tips: list[Point] = []
         self.labels: list[Label] = []
@@ -168,7 +166,7 @@ class Plane:
         """
         x, y = zip(*map(xy, points), strict=True)
         style = dash.dash if dash else "solid"
-        self.axes.plot(x, y, color=colour, linestyle=style, linewidth=width, zorder=1)
+        self.pane.plot(x, y, color=colour, linestyle=style, linewidth=width, zorder=1)
         self.segments += [(xy(a), xy(b)) for a, b in pairwise(points)]
 
     def arrow(
@@ -201,7 +199,7 @@ class Plane:
         size = min((0.07 + 0.022 * pen.width) * self.inch, 0.6 * length)
         neck = tip - size * along
         half = 0.36 * size * along * 1j
-        (shaft,) = self.axes.plot(
+        shaft = self.pane.plot(
             *zip(xy(tail), xy(neck), strict=True),
             color=look.colour,
             linestyle=look.dash,
@@ -222,7 +220,7 @@ class Plane:
         if look.cased:
             shaft.set_path_effects(look.casing(pen.width))
             head.set_edgecolor(INK)
-        self.axes.add_patch(head)
+        self.pane.add_patch(head)
         self.segments.append((xy(tail), xy(tip)))
         self.tips.append(xy(tip))
 
@@ -289,9 +287,9 @@ class Plane:
         hollow : bool, optional
             Whether the marker is hollow.
         """
-        self.axes.plot(
-            z.real,
-            z.imag,
+        self.pane.plot(
+            [z.real],
+            [z.imag],
             marker=look.marker,
             color=look.colour,
             linestyle="none",
@@ -320,19 +318,18 @@ class Plane:
         if largest == 0:
             return
         value = _round_below(0.5 * largest)
-        x0, _ = self.axes.get_xlim()
-        y0, _ = self.axes.get_ylim()
+        x0, y0 = self.corner
         left = x0 + (0.05 + self._bars * self.box.width / 2) * self.inch
         y = y0 + 0.1 * self.inch
         tick = 0.04 * self.inch
         right = left + value * scale
         gid = f"scale-{unit}"
-        self.axes.plot(
+        self.pane.plot(
             [left, right], [y, y], color=INK, linewidth=0.9, linestyle=look.dash, gid=self.gid(gid)
         )
         for x in (left, right):
-            self.axes.plot([x, x], [y - tick, y + tick], color=INK, linewidth=0.9)
-        self.axes.text(
+            self.pane.plot([x, x], [y - tick, y + tick], color=INK, linewidth=0.9)
+        self.pane.text(
             right + 0.07 * self.inch,
             y,
             quantity(value, unit),
@@ -344,10 +341,10 @@ class Plane:
 
     def finish(self) -> None:
         """Place the labels."""
-        box = self.axes.bbox
+        box = self.pane.bbox
         foot = FOOT * self.figure.dpi if self._bars else 0.0
         room = Bbox.from_extents(box.x0, box.y0 + foot, box.x1, box.y1)
-        place_labels(self.axes, self.labels, segments=self.segments, points=self.tips, within=room)
+        place_labels(self.pane, self.labels, segments=self.segments, points=self.tips, within=room)
 
 
 def _round_below(value: float) -> float:

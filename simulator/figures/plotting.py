@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
-from simulator.figures.placing import Label, place_labels, wrap
+from simulator.figures.measuring import wrap
+from simulator.figures.placing import Label, place_labels
 from simulator.figures.sheet import Box, add_axes, frame, head_panel
 from simulator.figures.style import DIM, GUIDE, INK, TEXT
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from matplotlib.figure import Figure
 
-from simulator.figures.placing import text_size, wrap
+from simulator.figures.measuring import text_size, wrap
 from simulator.figures.style import A4, GUIDE, HEADING, INK, SMALL, TEXT, TITLE
 from simulator.figures.words import printable
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.figures.placing import Label, wrap
+from simulator.figures.measuring import wrap
+from simulator.figures.placing import Label
 from simulator.figures.plane import VOLTAGE, Plane, away, xy
 from simulator.figures.sheet import foot_panel, frame, head_panel
 from simulator.figures.style import GUIDE, INK, SMALL, Look

@@ -12,9 +12,9 @@ import pytest
 from matplotlib.path import Path as Outline
 
 import simulator
+from simulator.figures.clashes import overlaps
 from simulator.figures.connections import symbols
 from simulator.figures.connections.diagram import connection_pages, draw_connections
-from simulator.figures.placing import overlaps
 from simulator.figures.saving import save
 from simulator.figures.style import Style, settings
 from simulator.metering.catalogue import METHODS

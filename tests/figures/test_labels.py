@@ -12,9 +12,10 @@ from matplotlib.text import Text
 
 import simulator
 from simulator.errors import ScenarioError
+from simulator.figures.clashes import overlaps
 from simulator.figures.curves import draw_curves
+from simulator.figures.measuring import text_box
 from simulator.figures.phasors import draw_phasors
-from simulator.figures.placing import overlaps, text_box
 from simulator.figures.style import Style
 from simulator.figures.waveforms import draw_waveforms
 
@@ -141,13 +142,11 @@ def check(figure: Figure) -> None:
     assert clashes.leaving == ()
     texts: list[Text] = figure.findobj(Text)
     assert min(t.get_fontsize() for t in texts if t.get_text()) >= 8  # common practice, no source
-    boxes = [(t.get_text(), text_box(figure, t)) for a in figure.axes for t in a.texts]
-    for axes in figure.axes:
-        heads = [p for p in axes.patches if str(p.get_gid()).endswith("-head")]
-        for head in heads:
-            tip = axes.transData.transform(head.get_xy()[0])
-            over = [text for text, box in boxes if box.contains(*tip)]
-            assert over == [], head.get_gid()
+    boxes = [(t.get_text(), text_box(figure, t)) for t in texts if t.get_text()]
+    for head in figure.findobj(lambda a: str(a.get_gid()).endswith("-head")):
+        tip = head.get_transform().transform(head.get_xy()[0])
+        over = [text for text, box in boxes if box.contains(*tip)]
+        assert over == [], head.get_gid()
 
 
 @pytest.mark.parametrize(("name", "what"), cases(PAIRS))

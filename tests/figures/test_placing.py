@@ -9,21 +9,32 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from matplotlib.figure import Figure
 
-from simulator.figures.placing import (
-    LEADER,
-    Label,
-    overlaps,
-    place_labels,
-    text_box,
-    text_size,
-    wrap,
-)
+from simulator.figures import placing
+from simulator.figures.clashes import overlaps
+from simulator.figures.measuring import text_box
+from simulator.figures.pane import Pane
+from simulator.figures.placing import LEADER, Label, place_labels
+from simulator.figures.sheet import Box
 from simulator.figures.style import settings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from simulator.phasors import FloatArray
+
 pytestmark = pytest.mark.usefixtures("drawing")
+Labels = list[tuple[float, float, str, float | None]]
+LABELS = st.lists(
+    st.tuples(
+        st.floats(0.5, 5.5),
+        st.floats(0.5, 3.5),
+        st.text("LxW 0123456789", min_size=1, max_size=14),
+        st.one_of(st.none(), st.floats(-180, 180)),
+    ),
+    min_size=1,
+    max_size=8,
+)
+CROSS = [((0.0, 2.0), (6.0, 2.0)), ((3.0, 0.0), (3.0, 4.0))]
 
 
 def blank(width: float = 6, height: float = 4) -> tuple[Figure, Axes]:
@@ -35,43 +46,9 @@ def blank(width: float = 6, height: float = 4) -> tuple[Figure, Axes]:
     return figure, axes
 
 
-def test_overlapping_texts_are_found() -> None:
-    figure, axes = blank()
-    axes.text(3, 2, "one text")
-    axes.text(3.05, 2.05, "another")
-    axes.text(1, 1, "alone")
-    clashes = overlaps(figure)
-    assert clashes.overlapping == (("one text", "another"),)
-    assert clashes.leaving == ()
-    assert clashes
-
-
-def test_texts_that_leave_the_figure_are_found() -> None:
-    figure, axes = blank()
-    axes.text(5.8, 2, "too far right")
-    axes.text(-0.3, 1, "too far left")
-    axes.text(3, 3.95, "too high")
-    axes.text(1, 2, "inside")
-    assert set(overlaps(figure).leaving) == {"too far right", "too far left", "too high"}
-
-
-def test_what_is_not_drawn_does_not_count() -> None:
-    figure, axes = blank()
-    axes.text(3, 2, "one text")
-    axes.text(3, 2, "hidden").set_visible(False)
-    axes.text(3, 2, "  ")
-    assert not overlaps(figure)
-
-
-def test_numbers_and_names_of_axes_count_where_they_are_drawn() -> None:
-    figure = Figure(figsize=(4, 3), dpi=72)
-    axes = figure.add_axes((0.2, 0.2, 0.7, 0.7))
-    axes.set_xlim(0, 1)
-    assert not overlaps(figure)  # numbers beyond the limits exist but are not drawn
-    axes.set_xticks([0.5, 0.51], ["first number", "second number"])
-    assert overlaps(figure).overlapping == (("first number", "second number"),)
-    axes.set_axis_off()
-    assert not overlaps(figure)
+def placed(labels: Labels, axes: Axes | Pane) -> FloatArray:
+    given = [Label(f"t{t}t", (x, y), a) for x, y, t, a in labels]
+    return np.array([text.get_position() for text in place_labels(axes, given, segments=CROSS)])
 
 
 @pytest.mark.parametrize("n", [1, 2, 9])
@@ -120,38 +97,29 @@ def test_texts_already_there_stay_clear() -> None:
 
 
 @hypothesis_settings(max_examples=25, deadline=None)
-@given(
-    st.lists(
-        st.tuples(
-            st.floats(0.5, 5.5),
-            st.floats(0.5, 3.5),
-            st.text("LxW 0123456789", min_size=1, max_size=14),
-            st.one_of(st.none(), st.floats(-180, 180)),
-        ),
-        min_size=1,
-        max_size=8,
-    )
-)
-def test_no_two_labels_overlap_and_none_leaves(
-    given_labels: list[tuple[float, float, str, float | None]],
-) -> None:
+@given(LABELS)
+def test_no_two_labels_overlap_and_none_leaves(labels: Labels) -> None:
     with settings():
         figure, axes = blank()
-        place_labels(axes, [Label(f"t{t}t", (x, y), a) for x, y, t, a in given_labels])
+        placed(labels, axes)
         assert not overlaps(figure)
 
 
-def test_a_text_is_measured_as_it_is_drawn() -> None:
-    figure, axes = blank()
-    text = axes.text(1, 1, "two\nlines of text", size=13, weight="bold")
-    box = text_box(figure, text)
-    assert text_size("two\nlines of text", 13, "bold") == pytest.approx((box.width, box.height))
+@hypothesis_settings(max_examples=25, deadline=None)
+@given(LABELS)
+def test_leaving_out_far_positions_changes_nothing(labels: Labels) -> None:
+    with settings():
+        found = placed(labels, blank()[1])
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(placing, "_RINGS", [np.concatenate(placing._RINGS)])
+            assert placed(labels, blank()[1]) == pytest.approx(found)
 
 
-def test_wrapping() -> None:
-    text = "a number of words, one of which_is_so_long_that_it_must_be_broken_somewhere"
-    lines = wrap(text, 100).split("\n")
-    assert all(text_size(line)[0] <= 100 for line in lines)
-    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
-    assert wrap("short", 100) == "short"
-    assert wrap("", 100) == ""
+@hypothesis_settings(max_examples=10, deadline=None)
+@given(LABELS)
+def test_a_pane_is_labelled_as_axes_are(labels: Labels) -> None:
+    with settings():
+        figure = Figure(figsize=(8, 5), dpi=72)
+        on_pane = placed(labels, Pane(figure, Box(1, 0.5, 6, 4), (0, 0), 1))
+        assert not overlaps(figure)
+        assert placed(labels, blank()[1]) == pytest.approx(on_pane)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal, cast
 from simulator.figures.connections.layout import lay_out
 from simulator.figures.connections.page import Label, Page, Wire
 from simulator.figures.connections.texts import NAME
-from simulator.figures.placing import wrap
+from simulator.figures.measuring import wrap
 from simulator.figures.sheet import Box, add_axes, new_sheet, text_height, write
 from simulator.figures.style import A4, HEADING, INK, PLAIN, TEXT, Look, Style, settings
 from simulator.figures.words import circumstances, printable, quantity
