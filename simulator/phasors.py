@@ -35,7 +35,14 @@ def polar(magnitude: float, degrees: float) -> complex:
     -------
     complex
         The phasor, in the unit of its magnitude.
+
+    Notes
+    -----
+    Either may be an array of many cases, and then the phasor is one.
     """
+    if np.ndim(magnitude) or np.ndim(degrees):
+        turned: complex = magnitude * np.exp(1j * np.radians(degrees))
+        return turned
     return cmath.rect(magnitude, math.radians(degrees))
 
 

@@ -13,6 +13,8 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+
 from simulator.errors import NetworkError
 from simulator.installation.conductors import SUPPLY_STAR_POINT
 from simulator.network.elements import IdealTransformer, Impedance
@@ -122,13 +124,17 @@ class InstrumentTransformer:
             end = _parallel(burden, self.leads + circuit)
         half = self.winding / 2
         inner = half + _parallel(self.magnetising, half + end)
-        return OPEN_CIRCUIT if math.isinf(inner.real) else self.ratio**2 * inner
+        return OPEN_CIRCUIT if _is_open(inner) else self.ratio**2 * inner
 
 
 def _parallel(first: complex, second: complex) -> complex:
-    if math.isinf(first.real) or math.isinf(second.real):
-        return second if math.isinf(first.real) else first
+    if _is_open(first) or _is_open(second):
+        return second if _is_open(first) else first
     return first * second / (first + second)
+
+
+def _is_open(impedance: complex) -> bool:
+    return bool(np.all(np.isinf(impedance.real)))  # perhaps of many cases
 
 
 @dataclass(frozen=True)

@@ -81,7 +81,7 @@ def supply_of(table: SupplyTable, conductors: Conductors) -> Supply:
         parts = table.sequence_voltages
         assert parts is not None  # noqa: S101  (the model demands one of the three)
         emfs = emfs_from_components(parts.positive, parts.negative, parts.zero, sequence)
-        nominal = SQRT3 * abs(parts.positive) if np.any(parts.positive) else None
+        nominal = SQRT3 * abs(parts.positive) if np.all(parts.positive) else None
     earthed = dict(zip((*LINES, NEUTRAL), conductors.all, strict=False)).get(table.earthed or "")
     return Supply(
         emfs=emfs,

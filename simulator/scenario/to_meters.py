@@ -6,6 +6,8 @@ import math
 from collections import Counter
 from typing import TYPE_CHECKING, TypeVar
 
+import numpy as np
+
 from simulator.errors import ScenarioError
 from simulator.formatting import format_impedance
 from simulator.installation.transformers import InstrumentTransformer, Secondary
@@ -312,17 +314,20 @@ def _transformer(
     name: str, table: CurrentTransformerTable | VoltageTransformerTable
 ) -> InstrumentTransformer:
     primary, secondary = table.ratio
+    burden = table.burden
+    if burden is not None and np.all(np.isinf(burden)):
+        burden = None
     return InstrumentTransformer(
         name=name,
         ratio=primary / secondary,
-        ratio_error=table.ratio_error or 0.0,
-        phase_displacement=table.phase_displacement or 0.0,
+        ratio_error=0.0 if table.ratio_error is None else table.ratio_error,
+        phase_displacement=0.0 if table.phase_displacement is None else table.phase_displacement,
         rated_secondary=secondary,
         accuracy_class=table.accuracy_class,
         magnetising=OPEN if table.magnetising is None else table.magnetising,
-        winding=table.winding or 0j,
+        winding=0j if table.winding is None else table.winding,
         leads=table.leads,
-        burden=None if table.burden == OPEN else table.burden,
+        burden=burden,
         rated_burden=table.rated_burden,
         secondary=Secondary(table.secondary or "connected"),
     )
@@ -377,7 +382,9 @@ def write_out(table: MethodTable, scenario: Scenario, conductors: Conductors) ->
     options = {key: own.get(v, v) if isinstance(v, str) else v for key, v in given.items()}
     resistors: list[str] = []
     if "resistors" in method.options:
-        resistors = table.resistors or [_equal_resistor(table, instruments[0], scenario)] * 2
+        resistors = table.resistors or 2 * [
+            format_impedance(equal_resistor(table, instruments[0], scenario), digits=None)
+        ]
     return expand(method, conductors, options, instruments, resistors)
 
 
@@ -411,12 +418,27 @@ def _need_voltage_circuits(method: Method, instruments: list[str], scenario: Sce
             )
 
 
-def _equal_resistor(table: MethodTable, instrument: str, scenario: Scenario) -> str:
-    """Give the voltage circuit's own impedance, seen from the primary of its transformer."""
+def equal_resistor(table: MethodTable, instrument: str, scenario: Scenario) -> complex:
+    """Give the impedance of a voltage circuit, seen from the primary of its transformer.
+
+    Parameters
+    ----------
+    table : MethodTable
+        A method whose external resistors are equal to the voltage circuit.
+    instrument : str
+        The instrument it belongs to.
+    scenario : Scenario
+        The scenario; its numbers may be arrays of many cases.
+
+    Returns
+    -------
+    complex
+        The impedance [ohm].
+    """
     impedance, inductance = scenario.instrument[instrument].voltage_circuit
     impedance += 2j * math.pi * scenario.supply.frequency * inductance
     if table.voltage_transformer:
         name = table.voltage_transformer
         transformer = _transformer(name, scenario.voltage_transformer[name])
         impedance = transformer.seen_from_primary(impedance)
-    return format_impedance(impedance, digits=None)
+    return impedance

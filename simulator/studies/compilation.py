@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.errors import SimulatorError
 from simulator.metering.arrangement import wire
 from simulator.network.elements import Impedance, Source
 from simulator.network.many import Current, Voltage, compile_network
 from simulator.scenario.build import build
-from simulator.studies.conversion import Conversion, plain
+from simulator.studies.conversion import Conversion
+from simulator.studies.dependence import Dependence
 from simulator.studies.entries import entries_of, fields_of
 from simulator.studies.model import ERROR, TOTAL, TRUE, Answers, Model, Network, Output
 from simulator.studies.motors import VariedMotor, without_motors
-from simulator.studies.probing import find_dependence
-from simulator.studies.sweep import Sweep
 from simulator.studies.wanted import Questions
 
 if TYPE_CHECKING:
@@ -28,15 +28,13 @@ if TYPE_CHECKING:
     from simulator.metering.meters import Wattmeter
     from simulator.scenario.build import Total
     from simulator.scenario.models import Scenario
-    from simulator.studies.dependence import Dependence
     from simulator.studies.draws import Draws
     from simulator.studies.kinds import Value
     from simulator.studies.paths import Quantity
+    from simulator.studies.sweep import Sweep
 
     Array = npt.NDArray[Any]
 
-CHECKED = 8
-"""Whole cases by which the dependence on the quantities is checked."""
 SAMPLES = 32
 """Cases that the compiled networks are made for."""
 
@@ -63,33 +61,19 @@ def compile_model(scenario: Scenario, cases: Sweep | Draws) -> Model:
     NetworkError
         If a network has no unique solution, whatever they are.
     """
-    conversion = Conversion(plain(scenario), cases.quantities)
-    measurement = build(conversion.scenario)
+    conversion = Conversion(scenario, cases.quantities)
+    measurement = build(scenario)
     sample = cases.sample()
-    usual = [_usual(q, v) for q, v in zip(cases.quantities, sample, strict=True)]
-    whole = conversion.arrangement(usual)
+    whole = _usual_arrangement(conversion, sample)
     stations = [
         wire(replace(whole, wattmeters=_at(whole, part))) for part in measurement.stations.values()
     ]
     felt = frozenset(
         name for wired in stations for name, place in wired.wired.items() if place.felt
     )
-    dependence = find_dependence(
-        conversion,
-        felt,
-        usual,
-        [
-            _others(quantity, values, value)
-            for quantity, values, value in zip(
-                cases.quantities,
-                cases.values if isinstance(cases, Sweep) else sample,
-                usual,
-                strict=True,
-            )
-        ],
-        _whole_cases(cases.quantities, sample),
-    )
     numbers = entries_of(whole, felt)
+    dependence = Dependence(conversion, felt, numbers)
+    dependence = replace(dependence, names=dependence.varying(sample))
     samples = _samples(dependence, sample)
     compiler = _Compiler(numbers, dependence.names, samples, cases.count)
     networks = tuple(compiler.network(wired) for wired in stations)
@@ -99,7 +83,7 @@ def compile_model(scenario: Scenario, cases: Sweep | Draws) -> Model:
     first, second, third = whole.conductors.lines[:: whole.supply.sequence]
     rotation = (f"source {first}", f"source {second}", f"source {third}") if has_motor else None
     total = measurement.total
-    return Model(outputs, wattmeters, total, dependence, numbers, networks, rotation)
+    return Model(outputs, wattmeters, total, dependence, networks, rotation)
 
 
 def _at(whole: Arrangement, part: Arrangement) -> tuple[Wattmeter, ...]:
@@ -107,43 +91,31 @@ def _at(whole: Arrangement, part: Arrangement) -> tuple[Wattmeter, ...]:
     return tuple(meter for meter in whole.wattmeters if meter.name in names)
 
 
+def _usual_arrangement(conversion: Conversion, sample: Sequence[Array]) -> Arrangement:
+    """Convert a case in which every element that varies is in the network."""
+    usual = [_is_usual(q, v) for q, v in zip(conversion.quantities, sample, strict=True)]
+    whole = np.flatnonzero(np.logical_and.reduce(usual)).tolist()
+    tried = [[values[k].item() for values in sample] for k in whole]
+    each = zip(conversion.quantities, sample, usual, strict=True)
+    tried.append([_usual(q, v[good]) for q, v, good in each])
+    for values in tried[:-1]:
+        try:
+            return conversion.arrangement(values)
+        except SimulatorError:
+            continue
+    return conversion.arrangement(tried[-1])
+
+
 def _is_usual(quantity: Quantity, values: Array) -> npt.NDArray[np.bool_]:
-    """Find values that are possible and whose carriers can be divided by each other."""
-    with np.errstate(all="ignore"):
-        carriers = quantity.kind.carrier(values)
-    good = quantity.kind.possible(values) & np.isfinite(carriers) & (carriers != 0)
-    return np.asarray(good)
+    """Find values that are possible, finite and not zero."""
+    return np.asarray(quantity.kind.possible(values) & np.isfinite(values) & (values != 0))
 
 
-def _usual(quantity: Quantity, values: Array) -> Value:
-    """Choose a value with which every element that varies is in the network."""
-    good = values[_is_usual(quantity, values)]
+def _usual(quantity: Quantity, good: Array) -> Value:
+    base = quantity.base
     if len(good):
         return good[0].item()  # type: ignore[no-any-return]
-    base = quantity.base
-    if base is not None and _is_usual(quantity, np.asarray(base)):
-        return base
-    return 1.0
-
-
-def _others(quantity: Quantity, values: Array, usual: Value) -> list[Value]:
-    """Choose the smallest, the largest and the most turned such value, at least two."""
-    good = values[_is_usual(quantity, values)]
-    found: list[Value] = []
-    if len(good):
-        ratios = quantity.kind.carrier(good) / quantity.kind.carrier(np.asarray(usual))
-        turned = np.abs(np.imag(ratios)) / np.abs(ratios)
-        chosen = [np.argmin(np.real(ratios)), np.argmax(np.real(ratios)), np.argmax(turned)]
-        found = [v for v in dict.fromkeys(good[chosen].tolist()) if v != usual]
-    if len(found) < 2:
-        found += [0.9 * usual, 0.8 * usual] if usual else [0.5, 0.25]
-    return found
-
-
-def _whole_cases(quantities: Sequence[Quantity], sample: Sequence[Array]) -> list[list[Value]]:
-    usual = [_is_usual(q, v) for q, v in zip(quantities, sample, strict=True)]
-    cases = np.flatnonzero(np.logical_and.reduce(usual))[:: max(1, len(sample[0]) // CHECKED)]
-    return [[values[k].item() for values in sample] for k in cases.tolist()]
+    return base if base is not None and _is_usual(quantity, np.asarray(base)) else 1.0
 
 
 def _samples(dependence: Dependence, sample: Sequence[Array]) -> dict[str, Array]:

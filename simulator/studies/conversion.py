@@ -6,41 +6,23 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from simulator.metering.catalogue import METHODS
 from simulator.scenario.build import build, expand_method
 from simulator.scenario.to_installation import load_of, supply_of
-from simulator.scenario.to_meters import MeterBuilder
+from simulator.scenario.to_meters import MeterBuilder, equal_resistor
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import numpy.typing as npt
+
     from simulator.metering.arrangement import Arrangement
+    from simulator.metering.meters import SeparateImpedance
     from simulator.scenario.build import Measurement
     from simulator.scenario.models import Scenario
     from simulator.studies.kinds import Value
     from simulator.studies.paths import Address, Quantity
 
-
-def plain(scenario: Scenario) -> Scenario:
-    """Write out a scenario's method, unless what it expands to depends on its quantities.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        Any scenario.
-
-    Returns
-    -------
-    Scenario
-        The same measurement.
-    """
-    method = scenario.method
-    if method is None:
-        return scenario
-    equal = method.resistors is None and "resistors" in getattr(
-        METHODS.get(method.name), "options", ()
-    )
-    return scenario if equal else expand_method(scenario)
+    Array = npt.NDArray[Any]
 
 
 def whole_of(measurement: Measurement) -> Arrangement:
@@ -67,7 +49,7 @@ class Conversion:
     Attributes
     ----------
     scenario : Scenario
-        The scenario, as `plain` gives it.
+        The scenario.
     quantities : tuple of Quantity
         The quantities, in the order of the values.
     """
@@ -76,16 +58,21 @@ class Conversion:
     quantities: tuple[Quantity, ...]
 
     @cached_property
+    def plain(self) -> Scenario:
+        """The scenario with its method written out."""
+        return expand_method(self.scenario)
+
+    @cached_property
     def whole(self) -> Arrangement:
         """What the scenario itself describes."""
         return whole_of(build(self.scenario))
 
-    def arrangement(self, values: Sequence[Value]) -> Arrangement:
-        """Convert one case.
+    def arrangement(self, values: Sequence[Value | Array]) -> Arrangement:
+        """Convert one case, or many.
 
         Parameters
         ----------
-        values : sequence of complex or float
+        values : sequence of complex or float, or of ndarray of shape (n,)
             A value for each quantity, in the unit shown.
 
         Returns
@@ -97,12 +84,14 @@ class Conversion:
         ------
         ScenarioError
             If the values contradict each other or the scenario.
+        TypeError, ValueError
+            If arrays hold cases that have to be converted apart.
         """
-        scenario = self.scenario
+        scenario = self.plain
         for quantity, value in zip(self.quantities, values, strict=True):
             if quantity.address:
                 scenario = put(scenario, quantity.address, quantity.kind.stored(value))
-        whole = self.whole if scenario is self.scenario else self._rebuilt(scenario)
+        whole = self.whole if scenario is self.plain else self._rebuilt(scenario)
         for quantity, value in zip(self.quantities, values, strict=True):
             if quantity.place:
                 whole = quantity.place(whole, value)
@@ -110,9 +99,7 @@ class Conversion:
 
     def _rebuilt(self, scenario: Scenario) -> Arrangement:
         """Convert anew what can have changed."""
-        if scenario.method is not None:
-            return whole_of(build(scenario))
-        old, whole = self.scenario, self.whole
+        old, whole = self.plain, self.whole
         conductors, supply = whole.conductors, whole.supply
         if scenario.supply is not old.supply:
             supply = supply_of(scenario.supply, conductors)
@@ -130,7 +117,17 @@ class Conversion:
             wattmeters=meters.wattmeters(),
             voltmeters=meters.voltmeters(),
             ammeters=meters.ammeters(),
+            impedances=self._impedances(scenario),
         )
+
+    def _impedances(self, scenario: Scenario) -> tuple[SeparateImpedance, ...]:
+        """Let the resistors of a method follow the voltage circuit that they are equal to."""
+        given, method = self.whole.impedances, self.scenario.method
+        n = len(given) - len(self.scenario.impedance)
+        if method is None or method.resistors or not n:
+            return given
+        Z = equal_resistor(method, scenario.wattmeter[0].instrument or "", scenario)
+        return given[:-n] + tuple(replace(each, impedance=Z) for each in given[-n:])
 
 
 def put(table: Any, address: Address, value: Any) -> Any:

@@ -1,9 +1,9 @@
-"""How the numbers of an arrangement depend on the quantities that vary.
+"""The numbers of an arrangement in very many cases: as the file's own conversion gives them.
 
-Most are a power, or a product of powers, of quantities: an impedance is itself, an emf follows
-the voltage, a rated load goes with the square of it. Such numbers are computed directly. The others
-go through the conversion code, with arrays in the place of numbers where it can take them, else
-case by case. Which is which is found out in `simulator.studies.probing`.
+The code that converts a scenario file takes arrays of many cases in the place of numbers. What
+comes out as an array varies, whatever the reason, so that no dependence can be missed. Wherever
+the conversion has to decide, by the value of a number, what to do, an array of unlike cases
+either raises or becomes NaN: then the cases are parted until each decision is that of all.
 """
 
 from __future__ import annotations
@@ -15,9 +15,10 @@ import numpy as np
 
 from simulator.errors import SimulatorError
 from simulator.studies.entries import entries_of
+from simulator.studies.kinds import POWER_FACTOR
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     import numpy.typing as npt
 
@@ -26,43 +27,10 @@ if TYPE_CHECKING:
 
     Array = npt.NDArray[Any]
     Complex = npt.NDArray[np.complex128]
+    Cases = npt.NDArray[np.intp]
 
+# What the conversion raises where cases contradict the scenario, or need unlike decisions.
 CANNOT = (SimulatorError, ArithmeticError, TypeError, ValueError)
-"""What the conversion code raises where arrays are too much for it."""
-
-
-@dataclass(frozen=True)
-class Product:
-    """A number that is ``factor·Π carrier^power``.
-
-    Attributes
-    ----------
-    factor : complex
-        The constant factor.
-    powers : dict of int to int
-        Power of each quantity's carrier.
-    """
-
-    factor: complex
-    powers: dict[int, int]
-
-    def of(self, carriers: Sequence[Array], out: Complex) -> None:
-        """Compute it.
-
-        Parameters
-        ----------
-        carriers : sequence of ndarray of shape (n,)
-            The carriers of the quantities.
-        out : ndarray of complex, shape (n,)
-            Where to write it.
-        """
-        if self.factor == 1 and list(self.powers.values()) == [1]:
-            out[:] = carriers[next(iter(self.powers))]  # itself, infinite or not
-            return
-        out[:] = self.factor
-        for k, power in self.powers.items():
-            for _ in range(abs(power)):
-                (np.multiply if power > 0 else np.divide)(out, carriers[k], out=out)
 
 
 @dataclass(frozen=True)
@@ -75,30 +43,16 @@ class Dependence:
         The scenario and its quantities.
     felt : frozenset of str
         Wattmeters whose voltage transformer is part of the network.
-    usual : tuple of complex or float
-        A usual value of each quantity.
-    products : dict of str to Product
-        Numbers that vary and are products of powers.
-    others : tuple of str
-        The other numbers that vary.
-    behind : tuple of int
-        The quantities that those depend on.
-    at_once : bool
-        Whether they can be converted for many cases at once.
+    usual : dict of str to complex
+        All numbers of the arrangement in a usual case.
+    names : tuple of str
+        Those that vary.
     """
 
     conversion: Conversion
     felt: frozenset[str]
-    usual: tuple[Value, ...]
-    products: dict[str, Product]
-    others: tuple[str, ...] = ()
-    behind: tuple[int, ...] = ()
-    at_once: bool = True
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """All numbers that vary."""
-        return (*self.products, *self.others)
+    usual: dict[str, complex]
+    names: tuple[str, ...] = ()
 
     def entries(self, columns: Sequence[Array]) -> tuple[Complex, dict[int, str]]:
         """Compute the varying numbers of many cases.
@@ -115,53 +69,37 @@ class Dependence:
         failed : dict of int to str
             What is wrong with those.
         """
-        numbers = np.zeros((len(self.names), len(columns[0])), dtype=np.complex128)
+        numbers = np.empty((len(self.names), len(columns[0])), dtype=np.complex128)
         failed = self._impossible(columns)
-        quantities = self.conversion.quantities
-        with np.errstate(all="ignore"):  # what is no number is converted by itself below
-            carriers = [q.kind.carrier(each) for q, each in zip(quantities, columns, strict=True)]
-            for out, product in zip(numbers, self.products.values(), strict=False):
-                product.of(carriers, out)
-            if self.others:
-                self._convert_others(columns, carriers, numbers, failed)
-        odd = np.flatnonzero(np.isnan(numbers).any(axis=0))
-        self._convert(columns, odd.tolist(), slice(None), numbers, failed)
+        constant = self.usual.keys() - {*self.names}
+        for cases, entries in self._converted(columns, failed):
+            for out, name in zip(numbers, self.names, strict=True):
+                out[cases] = entries[name]
+            for name in constant:  # so that nothing can vary unnoticed
+                assert entries[name] == self.usual[name], name  # noqa: S101
         if failed:
             numbers[:, list(failed)] = np.nan
         return numbers, failed
 
-    def _convert_others(
-        self,
-        columns: Sequence[Array],
-        carriers: Sequence[Array],
-        numbers: Complex,
-        failed: dict[int, str],
-    ) -> None:
-        """Convert all cases at once, or else each different one once."""
-        possible = np.setdiff1d(np.arange(numbers.shape[1]), list(failed))
-        which = slice(len(self.products), None)
-        if self.at_once and len(possible):
-            values: list[Any] = list(self.usual)
-            for k in self.behind:
-                values[k] = columns[k][possible]
-            try:
-                entries = self.of(values)
-            except CANNOT:  # one of the cases is impossible, or needs a decision of its own
-                pass
-            else:
-                for out, name in zip(numbers[which], self.others, strict=True):
-                    out[possible] = entries[name]
-                return
-        table = np.array([carriers[k][possible] for k in self.behind], dtype=np.complex128)
-        _, first, same = np.unique(table, axis=1, return_index=True, return_inverse=True)
-        self._convert(columns, possible[first].tolist(), which, numbers, failed)
-        like = possible[first[same.ravel()]]
-        numbers[which, possible] = numbers[which, like]
-        failed |= {
-            k: failed[one]
-            for k, one in zip(possible.tolist(), like.tolist(), strict=True)
-            if one in failed
-        }
+    def varying(self, columns: Sequence[Array]) -> tuple[str, ...]:
+        """Find out which numbers vary.
+
+        Parameters
+        ----------
+        columns : sequence of ndarray of shape (n,)
+            Values of each quantity in some cases.
+
+        Returns
+        -------
+        tuple of str
+            Their names.
+        """
+        found: dict[str, None] = {}
+        for _, entries in self._converted(columns, self._impossible(columns)):
+            for name, number in entries.items():
+                if isinstance(number, np.ndarray) or number != self.usual[name]:
+                    found[name] = None
+        return tuple(name for name in self.usual if name in found)
 
     def _impossible(self, columns: Sequence[Array]) -> dict[int, str]:
         failed: dict[int, str] = {}
@@ -173,36 +111,64 @@ class Dependence:
                     failed[k] = f"{quantity.path}: expected {quantity.kind.wanted}, got '{got}'"
         return failed
 
-    def _convert(
-        self,
-        columns: Sequence[Array],
-        cases: list[int],
-        which: slice,
-        numbers: Complex,
-        failed: dict[int, str],
-    ) -> None:
-        """Convert some cases one by one."""
-        names = self.names[which]
-        for k in cases:
-            if k not in failed:
+    def _converted(
+        self, columns: Sequence[Array], failed: dict[int, str]
+    ) -> Iterator[tuple[Cases | slice, dict[str, Any]]]:
+        """Convert all cases that have not failed, as many at once as can be; add what fails."""
+        waiting = self._of_one_sense(columns, np.setdiff1d(np.arange(len(columns[0])), [*failed]))
+        while waiting:
+            cases = waiting.pop()
+            if len(cases) == 1:
+                (k,) = cases.tolist()
                 try:
-                    entries = self.of([values[k].item() for values in columns])
+                    yield cases, self.of([values[k].item() for values in columns])
                 except (SimulatorError, ArithmeticError) as error:
                     failed[k] = str(error)
-                else:
-                    numbers[which, k] = [entries[name] for name in names]
+                continue
+            every = slice(None) if len(cases) == len(columns[0]) else cases
+            try:
+                with np.errstate(all="ignore"):  # what is no number is converted again
+                    entries = self.of([values[every] for values in columns])
+            except CANNOT:
+                waiting += np.array_split(cases, 2)
+                continue
+            odd = _no_numbers(entries.values(), len(cases))
+            if odd is None:
+                yield every, entries
+            elif odd.all():
+                waiting += np.array_split(cases, 2)
+            else:
+                waiting += [cases[odd], cases[~odd]]
 
-    def of(self, values: Sequence[Value]) -> dict[str, complex]:
-        """Convert one case.
+    def _of_one_sense(self, columns: Sequence[Array], cases: Cases) -> list[Cases]:
+        """Part cases whose power factors lag from those that lead, as the file does by a word."""
+        parts = [cases]
+        for quantity, values in zip(self.conversion.quantities, columns, strict=True):
+            if quantity.kind is POWER_FACTOR:
+                lead = np.signbit(values)
+                parts = [p[lead[p] == sense] for p in parts for sense in (False, True)]
+        return [part for part in parts if len(part)]
+
+    def of(self, values: Sequence[Value | Array]) -> dict[str, Any]:
+        """Convert one case, or many.
 
         Parameters
         ----------
-        values : sequence of complex or float
+        values : sequence of complex or float, or of ndarray of shape (n,)
             A value for each quantity, in the unit shown.
 
         Returns
         -------
-        dict of str to complex
-            All numbers of the arrangement, the varying ones among them.
+        dict of str to complex, or to ndarray of complex
+            All numbers of the arrangement; arrays, of some cases, where they vary.
         """
         return entries_of(self.conversion.arrangement(values), self.felt)
+
+
+def _no_numbers(entries: Any, n: int) -> npt.NDArray[np.bool_] | None:
+    """Find cases in which something is NaN; None if there are none."""
+    odd = None
+    for each in entries:
+        if isinstance(each, np.ndarray) and np.isnan(each.sum()):  # of inf − inf, perhaps
+            odd = np.isnan(each) | (np.zeros(n, dtype=bool) if odd is None else odd)
+    return odd if odd is not None and odd.any() else None

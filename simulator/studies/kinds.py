@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import numpy as np
@@ -49,9 +49,6 @@ class Kind:
         From a value to a text that a person reads.
     stored : callable
         From a value, or an array of values, to what a table of the scenario holds.
-    carrier : callable
-        From values to the numbers on which elements depend simply: e^jφ for an angle, 1 + ε for
-        an error.
     is_complex : bool
         Whether values may be complex.
     """
@@ -63,7 +60,6 @@ class Kind:
     possible: Callable[[Array], Bool]
     write: Callable[[Any], str]
     stored: Callable[[Any], Any] = field(default=lambda value: value)
-    carrier: Callable[[Array], Array] = field(default=lambda values: values)
     is_complex: bool = False
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -191,7 +187,6 @@ def _in_degrees(name: str, wanted: str, possible: Callable[[Array], Bool]) -> Ki
         read=quantities.parse_angle,
         possible=possible,
         write=lambda value: f"{value:.6g} deg",
-        carrier=lambda values: np.exp(1j * np.radians(values)),
     )
 
 
@@ -221,6 +216,12 @@ VOLTAGE_CIRCUIT = Kind(
     PASSIVE.write,
     lambda value: (value, 0.0),
     is_complex=True,
+)
+COMPENSATED_CIRCUIT = replace(
+    VOLTAGE_CIRCUIT,
+    name="compensated voltage circuit",
+    wanted="an impedance with a resistance above zero, not open",
+    possible=lambda values: np.isfinite(values) & (values.real > 0),
 )
 VOLTAGE = _real("V", fields.Voltage, "a voltage above zero", _positive)
 PHASOR = Kind(
@@ -255,7 +256,6 @@ POWER_FACTOR = Kind(
     lambda values: np.abs(values) <= 1,
     power_factor_text,
     _with_sense,
-    lambda values: np.exp(1j * angle_of_power_factor(values)),
 )
 ANGLE = _in_degrees(
     "angle of a load", "an angle from -90 to 90 deg", lambda values: np.abs(values) <= 90
@@ -269,7 +269,6 @@ ERROR = Kind(
     lambda values: np.isfinite(values) & (values > -100),
     lambda value: f"{value:.6g} %",
     lambda value: value / 100,
-    lambda values: 1 + values / 100,
 )
 SLIP = Kind(
     "slip",

@@ -138,8 +138,6 @@ class Model:
         How the total is formed.
     dependence : Dependence
         How the numbers of the arrangement follow from the quantities.
-    usual : dict of str to complex
-        The numbers of the arrangement in the usual case.
     networks : tuple of (Network, Answers)
         The networks, one for each station.
     rotation : tuple of str, shape (3,), or None
@@ -150,7 +148,6 @@ class Model:
     wattmeters: tuple[str, ...]
     total: Total | None
     dependence: Dependence
-    usual: dict[str, complex]
     networks: tuple[tuple[Network, Answers], ...]
     rotation: tuple[str, str, str] | None = None
 
@@ -196,7 +193,7 @@ class Model:
         """Find cases whose voltages would turn a motor the other way round than the scenario's."""
         if self.rotation is None or not any(name in numbers for name in self.rotation):
             return {}
-        emfs = [np.broadcast_to(numbers.get(e, self.usual[e]), n) for e in self.rotation]
+        emfs = [np.broadcast_to(numbers.get(e, self.dependence.usual[e]), n) for e in self.rotation]
         positive, negative, _ = symmetrical_components(np.stack(emfs, axis=-1))
         backwards = np.abs(negative) > np.abs(positive)
         return dict.fromkeys(
@@ -208,7 +205,9 @@ class Model:
     def _read(self, reading: Reading, products: Float, numbers: Mapping[str, Complex]) -> Float:
         if len(reading.rows) == 1:
             return np.asarray(products[reading.rows[0]])
-        a, b = (numbers.get(name, self.usual[name]) for name in factors_of(reading.meter))
+        a, b = (
+            numbers.get(name, self.dependence.usual[name]) for name in factors_of(reading.meter)
+        )
         real, imaginary, square = (products[row] for row in reading.rows)
         return np.asarray(np.real(a) * real - np.imag(a) * imaginary + np.real(b) * square)
 

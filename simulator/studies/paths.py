@@ -175,7 +175,6 @@ _CIRCUIT = {
     "X2": kinds.REACTANCE,
     "Xm": kinds.SOME_OHMS,
 }
-_CIRCUITS = {"current_circuit": kinds.CLOSED, "voltage_circuit": kinds.VOLTAGE_CIRCUIT}
 _CHANNEL = {"gain_error": kinds.ERROR, "phase_error": kinds.DISPLACEMENT}
 _ERRORS = {"ratio_error": kinds.ERROR, "phase_displacement": kinds.DISPLACEMENT}
 _PHYSICAL = {"magnetising": kinds.NONZERO, "winding": kinds.CLOSED}
@@ -280,9 +279,13 @@ def _field_of(table: LoadTable, key: str) -> str:
 def _of_instruments(scenario: Scenario) -> Iterator[Quantity]:
     frequency = scenario.supply.frequency
     for name, instrument in scenario.instrument.items():
-        for key, kind in (
-            _CIRCUITS | (_CHANNEL if instrument.kind == "electronic" else {})
-        ).items():
+        known = {
+            "current_circuit": kinds.CLOSED,
+            "voltage_circuit": kinds.COMPENSATED_CIRCUIT
+            if instrument.compensated
+            else kinds.VOLTAGE_CIRCUIT,
+        }
+        for key, kind in (known | (_CHANNEL if instrument.kind == "electronic" else {})).items():
             base = getattr(instrument, key)
             if isinstance(base, tuple):
                 base = base[0] + 2j * math.pi * frequency * base[1]

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import ScenarioError
-from simulator.scenario.build import build
+from simulator.scenario.build import build, expand_method
 from simulator.scenario.models import RatingTable
 from simulator.studies.chunks import first_block, run
 from simulator.studies.compilation import compile_model
-from simulator.studies.conversion import plain, whole_of
+from simulator.studies.conversion import whole_of
 from simulator.studies.distributions import parse_distribution
 from simulator.studies.draws import Draws, correlation_matrix, mixing_matrix
 from simulator.studies.keep import describe, open_keep
-from simulator.studies.kinds import VOLTAGE_CIRCUIT
+from simulator.studies.kinds import COMPENSATED_CIRCUIT, VOLTAGE_CIRCUIT
 from simulator.studies.paths import find_quantity, quantities_of
 from simulator.studies.progress import with_bar
 from simulator.studies.rows import table_of
@@ -180,8 +180,7 @@ def known_quantities(scenario: Scenario) -> dict[str, Quantity]:
     dict of str to Quantity
         By path, such as "ovens: L2".
     """
-    written = plain(scenario)
-    return quantities_of(written, whole_of(build(written)))
+    return quantities_of(expand_method(scenario), whole_of(build(scenario)))
 
 
 def known_distributions(scenario: Scenario, distributions: Iterable[str]) -> list[str]:
@@ -301,7 +300,8 @@ def _check(quantities: Sequence[Quantity], has_reactance: Sequence[bool]) -> Non
     if twice:
         raise ScenarioError("it is given twice", twice)
     for quantity, reactance in zip(quantities, has_reactance, strict=True):
-        if quantity.kind is VOLTAGE_CIRCUIT and reactance and "supply: frequency" in paths:
+        circuit = quantity.kind in (VOLTAGE_CIRCUIT, COMPENSATED_CIRCUIT)
+        if circuit and reactance and "supply: frequency" in paths:
             raise ScenarioError(
                 "its reactance cannot be given while the frequency varies", quantity.path
             )

@@ -11,10 +11,13 @@ import numpy as np
 import pytest
 
 from simulator.errors import QuantityError, ScenarioError
-from simulator.studies.prepared import prepare_draws, prepare_sweep
+from simulator.studies.compilation import compile_model
+from simulator.studies.dependence import Dependence
+from simulator.studies.prepared import known_quantities, prepare_draws, prepare_sweep
 from simulator.studies.run import monte_carlo, monte_carlo_statistics, vary
 from simulator.studies.statistics import Accumulator, pilot_of, statistics_of, summarise
 from simulator.studies.steps import Steps
+from simulator.studies.sweep import Sweep
 from tests.studies.documents import EVERYTHING, Document, changed, expected, rows, scenario
 
 STAR: Document = {
@@ -186,18 +189,44 @@ def test_values_that_contradict_the_file_fail_alone() -> None:
     assert [row.tolist() for row in study.true] == [wanted, wanted]
 
 
-def test_what_depends_simply_is_not_converted_case_by_case() -> None:
-    # by Ohm's law: an impedance is itself, an emf follows the voltage, Z = U²/S of a rating
-    volts, watts = ["390 V", "400 V", "410 V"], ["3 kW", "4 kW"]
-    quantities = {"supply: voltage": volts, "lathe: total power": watts, "ovens: L2": ["9 ohm"]}
-    dependence = prepare_sweep(scenario(EVERYTHING), quantities).model.dependence
-    powers = {name: product.powers for name, product in dependence.products.items()}
-    assert powers["source L3"] == {0: 1}
-    assert powers["load lathe L2-L3"] == {0: 2, 1: -1}
-    assert powers["load ovens L2"] == {2: 1}
-    assert dependence.products["load ovens L2"].factor == 1
-    assert dependence.others == ("load lamps L3",)  # by its current and reactive power
-    assert dependence.at_once
+@pytest.mark.parametrize("path", sorted(known_quantities(scenario(EVERYTHING))))
+def test_no_quantity_is_converted_case_by_case(path: str, monkeypatch: Any) -> None:
+    written = scenario(EVERYTHING)
+    quantity = known_quantities(written)[path]
+    own = quantity.base
+    if own is None:
+        own = 20 + 1j if quantity.kind.is_complex else 0.9
+    values = np.linspace(0.5, 0.9, 1000) * (own or 1.0)
+    cases = Sweep((quantity,), (values if np.imag(own) else np.real(values),))
+    dependence = compile_model(written, cases).dependence
+    asked = []
+    convert = Dependence.of
+    monkeypatch.setattr(Dependence, "of", lambda *given: asked.append(1) or convert(*given))
+    numbers, failed = dependence.entries(cases.columns(0, 1000))
+    assert len(numbers)
+    assert not failed
+    assert len(asked) == 1
+    # all of it again, case by case
+    for k in (0, 500, 999):
+        alone = convert(dependence, [cases.values[0][k].item()])
+        assert numbers[:, k] == pytest.approx([alone[name] for name in dependence.names], rel=1e-14)
+
+
+def test_few_impossible_cases_are_found_by_halves(monkeypatch: Any) -> None:
+    document = copy.deepcopy(STAR)
+    rating = {"power": "4 kW", "apparent_power": "5 kVA"}
+    document["load"] = [{"name": "ovens", "connection": "delta", "total": rating}]
+    prepared = prepare_sweep(scenario(document), {"ovens: total power": ["3 kW", "4 kW"]})
+    dependence = prepared.model.dependence
+    powers = np.linspace(1000, 4900, 4096)
+    powers[[700, 3000]] = 5100, 7000
+    asked = []
+    convert = Dependence.of
+    monkeypatch.setattr(Dependence, "of", lambda *given: asked.append(1) or convert(*given))
+    numbers, failed = dependence.entries([powers])
+    assert sorted(failed) == [700, 3000]
+    assert np.isnan(numbers).any(axis=0).nonzero()[0].tolist() == [700, 3000]
+    assert len(asked) <= 1 + 2 * 2 * 12  # derived: two paths down to one of 2^12
 
 
 def test_numbers_of_impossible_cases_are_none() -> None:
