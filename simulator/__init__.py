@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from simulator.findings.inference import Given, Inference, infer
     from simulator.findings.inference_from_scenario import infer_scenario
     from simulator.findings.result import Result, solve
+    from simulator.findings.uncertainty.evaluation import evaluate_uncertainty
     from simulator.reports.explanation import explanation_text
     from simulator.reports.machine import result_object
     from simulator.reports.text import result_text
@@ -64,6 +65,7 @@ _HOMES = {
     "save_figures": "simulator.figures.saving",
     "connection_text": "simulator.figures.connections.listing",
     "find_faults": "simulator.findings.faults.find",
+    "evaluate_uncertainty": "simulator.findings.uncertainty.evaluation",
     "vary": "simulator.studies.run",
     "monte_carlo": "simulator.studies.run",
     "result_object": "simulator.reports.machine",
@@ -88,6 +90,7 @@ __all__ = [
     "SimulatorError",
     "Style",
     "connection_text",
+    "evaluate_uncertainty",
     "explain",
     "explanation_text",
     "figures_of",

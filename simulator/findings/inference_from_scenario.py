@@ -76,12 +76,12 @@ def infer_scenario(
     """
     result = solve(scenario)
     station = result.first
-    names, common = _connection(result)
+    names, common = wattmeters_in_order(result)
     replaced = dict(readings or {})
     for name in replaced:
         if name not in names:
             raise ScenarioError(f"no such reading counts, expected {' or '.join(names)}", name)
-    objection = _objection(station)
+    objection = objection_to_balance(station)
     if not replaced and objection is None:
         V = station.line_potentials
         voltage = voltage or float(np.abs(V - np.roll(V, -1)).mean()) or None
@@ -102,8 +102,26 @@ def infer_scenario(
     return _with_truth(inference, result)
 
 
-def _connection(result: Result) -> tuple[list[str], str | None]:
-    """Put the wattmeters in the order of `Given`, and name the common line of two."""
+def wattmeters_in_order(result: Result) -> tuple[list[str], str | None]:
+    """Put the wattmeters in the order of `Given`, and name the common line of two.
+
+    Parameters
+    ----------
+    result : Result
+        The solved scenario.
+
+    Returns
+    -------
+    names : list of str
+        The wattmeters whose readings count.
+    common : str or None
+        The line on which the voltage circuits of two of them end.
+
+    Raises
+    ------
+    ScenarioError
+        If they are connected in no way from which conclusions follow.
+    """
     lines = result.measurement.conductors.lines
     # Where three have their common point on a line, the one in that line always reads zero.
     meters = [m for m in result.measurement.wattmeters if len(set(m.voltage)) == 2]
@@ -130,8 +148,19 @@ def _line(meter: Wattmeter) -> str:
     return named.pop() if len(named) == 1 and named <= set(meter.voltage) else f"none {meter.name}"
 
 
-def _objection(station: Station) -> str | None:
-    """Say why the angle of a balanced load is none here; None if it is one."""
+def objection_to_balance(station: Station) -> str | None:
+    """Say why the readings mean no angle of a balanced load.
+
+    Parameters
+    ----------
+    station : Station
+        The solved station.
+
+    Returns
+    -------
+    str or None
+        The start of a sentence; None if load and voltages are balanced.
+    """
     V, I = (np.abs(station.components[what]) for what in ("voltage", "current"))
     if not conditions_of(station).balanced and max(I[1:]) > NEARLY * I[0]:
         return "The load is unbalanced"

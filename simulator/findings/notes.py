@@ -36,7 +36,7 @@ def notes_on(result: Result) -> tuple[str, ...]:
     """
     notes = list(result.measurement.notes)
     notes += [_below_zero(r) for r in result.readings.values() if r.direction == "downscale"]
-    notes += _out_of_band(result.first)
+    notes += out_of_band(result.first)
     notes += instrument_notes(result.stations)
     if any(r.meter.ratio != 1 for r in result.readings.values()):
         notes.append("U and I are what the circuits of the meters feel, behind their transformers")
@@ -54,8 +54,19 @@ def _below_zero(reading: Reading) -> str:
     return f"{reading.name} reads below zero: it feels {angle:.1f}°, more than 90°"
 
 
-def _out_of_band(station: Station) -> Iterator[str]:
-    """Yield the branches of loads whose voltage a load of that voltage may not survive."""
+def out_of_band(station: Station) -> Iterator[str]:
+    """Find the branches of loads that get more or less than their nominal voltage allows.
+
+    Parameters
+    ----------
+    station : Station
+        The solved station.
+
+    Yields
+    ------
+    str
+        The branch, its voltage and its nominal one: for people.
+    """
     nominal = station.arrangement.supply.nominal_voltage
     if nominal is None:
         return

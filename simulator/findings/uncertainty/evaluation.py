@@ -11,8 +11,11 @@ import numpy as np
 from simulator.errors import ScenarioError
 from simulator.findings.balanced import two_wattmeters
 
-# how two wattmeters lie, and what speaks against a balanced load, as `infer` judges it
-from simulator.findings.inference_from_scenario import NEARLY, _connection, _objection
+from simulator.findings.inference_from_scenario import (
+    NEARLY,
+    objection_to_balance,
+    wattmeters_in_order,
+)
 from simulator.findings.result import solve
 from simulator.findings.uncertainty.linear import budget, sensitivities, validate
 from simulator.findings.uncertainty.model import Model, Quantity
@@ -101,20 +104,20 @@ class Uncertainty:
         """Give the uncertainty of a reading by its name."""
         return self.readings[name]
 
-    def of(self, kind: Quantity) -> OutputUncertainty | None:
+    def of(self, kind: Quantity | str) -> OutputUncertainty | None:
         """Give the uncertainty of a quantity that there is once.
 
         Parameters
         ----------
-        kind : Quantity
-            Which quantity; not a reading.
+        kind : Quantity or str
+            Which quantity; not a reading. A text will do, such as "total" or "power factor".
 
         Returns
         -------
         OutputUncertainty or None
             Its uncertainty; None if the scenario does not form it.
         """
-        return next((q for q in self.quantities if q.output.kind is kind), None)
+        return next((q for q in self.quantities if q.output.kind == kind), None)
 
     @property
     def draws(self) -> int:
@@ -169,6 +172,24 @@ def evaluate_uncertainty(
         If there is no wattmeter, nothing is uncertain, or a tolerance is about nothing there.
     NetworkError
         If a network has no unique solution.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Fan",
+    ...     "supply": {"wires": 3, "voltage": "400 V"},
+    ...     "load": [{"connection": "star", "each": "50 ohm, 0.5 lag"}],
+    ...     "instrument": {
+    ...         "board": {
+    ...             "current_range": "5 A", "voltage_range": "480 V", "accuracy_class": 0.5
+    ...         }
+    ...     },
+    ...     "method": {"name": "two wattmeters", "instrument": "board"},
+    ... })
+    >>> total = simulator.evaluate_uncertainty(scenario).of("total")
+    >>> f"{total.value:.0f} W, standard uncertainty {total.budget.standard_uncertainty:.1f} W"
+    '1600 W, standard uncertainty 9.8 W'
     """
     result = result or solve(scenario)
     settings = settings or Settings()
@@ -214,11 +235,11 @@ def _balanced_pair(result: Result) -> tuple[str, str] | None:
     if total is not None and total.reactive:
         return None
     try:
-        names, common = _connection(result)
+        names, common = wattmeters_in_order(result)
     except ScenarioError:
         return None
     station = result.first
-    if common is None or len(names) != 2 or _objection(station):
+    if common is None or len(names) != 2 or objection_to_balance(station):
         return None
     before, after = (result.readings[name].watts for name in names)
     load = two_wattmeters(before, after, result.measurement.supply.sequence)

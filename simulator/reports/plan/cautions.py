@@ -11,7 +11,7 @@ from simulator.errors import NetworkError
 from simulator.figures.words import quantity
 
 # which voltages at loads are out of band, as `read` judges it
-from simulator.findings.notes import _out_of_band
+from simulator.findings.notes import out_of_band
 from simulator.findings.station import solve_station
 from simulator.installation.conductors import EARTH
 from simulator.reports.document import Heading, Table, Text, Together
@@ -93,7 +93,7 @@ def _cautions(result: Result) -> Iterator[tuple[str, str]]:
         yield "Current transformers: secondary never open", CURRENT_TRANSFORMER
     if any(m.voltage_transformer for m in meters):
         yield "Voltage transformers: secondary never shorted.", VOLTAGE_TRANSFORMER
-    now, lost = list(_out_of_band(result.first)), list(_without_neutral(result))
+    now, lost = list(out_of_band(result.first)), list(_without_neutral(result))
     if now:
         yield "Voltage out of band at a load:", f"{'; '.join(now)}."
     if lost and lost != now:
@@ -111,7 +111,7 @@ def _without_neutral(result: Result) -> Iterator[str]:
         return
     supply = replace(arrangement.supply, neutral_impedance=complex(math.inf))
     try:
-        yield from _out_of_band(solve_station(None, replace(arrangement, supply=supply)))
+        yield from out_of_band(solve_station(None, replace(arrangement, supply=supply)))
     except NetworkError:
         return
 

@@ -9,7 +9,7 @@ from simulator.figures.every import figures_of
 from simulator.figures.words import circumstances
 
 # what the cautions already say
-from simulator.findings.notes import _out_of_band
+from simulator.findings.notes import out_of_band
 from simulator.reports.document import (
     Blanks,
     Document,
@@ -120,7 +120,7 @@ def _outcome(plan: Plan) -> list[Block]:
 
 def _assumptions(plan: Plan) -> list[Block]:
     uncertainty = plan.expected.uncertainty
-    said = set(_out_of_band(plan.result.first))
+    said = set(out_of_band(plan.result.first))
     notes = [n for n in plan.result.notes if not n.startswith("DANGER") and n not in said]
     found = [*plan.notes, *(f"{note[0].upper()}{note[1:]}." for note in notes)]
     if uncertainty:
