@@ -10,7 +10,6 @@ import numpy as np
 
 from simulator.errors import ScenarioError
 from simulator.findings.balanced import two_wattmeters
-
 from simulator.findings.inference_from_scenario import (
     NEARLY,
     objection_to_balance,
