@@ -78,6 +78,8 @@ def _text(text: str) -> str:
     return escape("".join(c if c.isprintable() or c == _SPACE else " " for c in text).strip())
 
 
+LONG = 12
+"""A table of more rows may go on over the page, under its headings again."""
 _SPACE, _HYPHEN = "\u00a0", "\u2011"
 _KEPT = (
     (re.compile(r"(?<=\d) (?=[kMm]?(?:Ω|(?:ohm|VA|var|[VAW])\b))| (?=∠)"), _SPACE),
@@ -127,7 +129,9 @@ def _paragraph(block: Text) -> str:
 def _table(table: Table) -> str:
     kinds = ["number" if letter == "r" else "words" for letter in table.align]
     caption = f"<caption>{_text(table.caption)}</caption>" if table.caption else ""
-    blank = ["" if any(cells) else " blank" for cells in zip(*table.rows, strict=True)]
+    blank = [
+        "" if any(row[k] for row in table.rows) else " blank" for k in range(len(table.headings))
+    ]
     head = "".join(
         f'<th scope="col" class="{kind}{room}">{_text(heading)}</th>'
         for kind, room, heading in zip(kinds, blank, table.headings, strict=True)
@@ -140,7 +144,10 @@ def _table(table: Table) -> str:
         + "</tr>"
         for row in table.rows
     )
-    return f"<table>{caption}<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody></table>"
+    kind = ' class="long"' if len(table.rows) > LONG else ""
+    return (
+        f"<table{kind}>{caption}<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody></table>"
+    )
 
 
 def _picture(picture: Picture) -> str:

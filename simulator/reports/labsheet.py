@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import groupby
 from typing import TYPE_CHECKING
 
-from matplotlib.text import Text as FigureText
-
-from simulator.figures.connections.diagram import draw_connections
-from simulator.figures.connections.listing import connection_list, connection_text
-from simulator.figures.style import Style
-from simulator.figures.words import circumstances, quantity, shortened
+from simulator.figures.connections.listing import connection_text
+from simulator.figures.words import circumstances, shortened
 from simulator.findings.reason import RIGHT, amount
-from simulator.reports.document import Blanks, Document, Heading, Space, Table, Text, fitted
+from simulator.reports.document import (
+    Blanks,
+    Document,
+    Heading,
+    Space,
+    Table,
+    Text,
+    Together,
+    fitted,
+)
+from simulator.reports.labsheet_wiring import connections, diagram, ranges
 from simulator.reports.text import columns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from matplotlib.figure import Figure
-
-    from simulator.figures.connections.listing import Connection
     from simulator.findings.result import Result
     from simulator.reports.document import Block
 
@@ -88,22 +90,25 @@ def lab_sheet(
     measured = measured or {}
     title = result.measurement.title
     subtitle = f"Lab sheet{', KEY' if key else ''}: {circumstances(result)}"
-    figure = draw_connections(result, Style())
-    if not key:
-        _hide_values(figure, result)
+    picture = fitted(diagram(result, key=key), "Connection diagram; the list says the same")
+    width, height = picture.figure.get_size_inches()
+    apart = picture.landscape or height > width  # on a page of its own
     blocks: list[Block] = [
         Blanks(("Name", "Group", "Date", "Instruments")),
         *_cautions(result, key=key),
-        fitted(figure, "Connection diagram; every connection is in the list below"),
-        *_connections(result),
-        Heading("Voltages and currents"),
-        _table(list(_check_rows(result)), measured, key=key),
-        Heading("Wattmeters"),
-        _table([*_reading_rows(result), *_total_rows(result)], measured, key=key),
-        Text(HOW),
-        *_verdict(result, key=key),
-        Heading("Remarks"),
-        Space(5),
+        *ranges(result),
+        *(() if apart else (picture,)),
+        *connections(result),
+        *((picture,) if apart else ()),
+        Together(
+            (
+                Heading("Voltages and currents"),
+                Text(_where(result)),
+                _table(list(_check_rows(result)), measured, key=key),
+            )
+        ),
+        Together((*_watts(result, measured, key=key), Text(HOW), *_verdict(result, key=key))),
+        *(() if key else (Together((Heading("Remarks"), Space(5))),)),
     ]
     return Document(
         title, subtitle, blocks, f"{shortened(title, 60)}: lab sheet{', KEY' if key else ''}"
@@ -121,34 +126,11 @@ def _cautions(result: Result, *, key: bool) -> list[Block]:
     ]
 
 
-def _connections(result: Result) -> list[Block]:
-    """List the connections in working order, each with a place to tick."""
-    blocks: list[Block] = [Heading("Connections, in working order")]
-    for station, group in groupby(connection_list(result), lambda c: c.station):
-        rows = [_connection(k, c) for k, c in enumerate(group, 1)]
-        caption = "" if station is None else f"Station {station}"
-        blocks.append(Table(("", "terminal", "goes to", "made"), tuple(rows), "rlll", caption))
-    return blocks
-
-
-def _connection(k: int, connection: Connection) -> tuple[str, ...]:
-    note = f" ({connection.note})" if connection.note else ""
-    return str(k), connection.from_terminal, f"{connection.to_terminal}{note}", ""
-
-
-def _hide_values(figure: Figure, result: Result) -> None:
-    """Take out of a diagram what is to be measured."""
-    values = {"0 W"}
-    for station in result.stations:
-        for reading in station.readings:
-            values.add(quantity(reading.watts, "W"))
-            values.add(f"(shows {quantity(reading.at_instrument, 'W')})")
-        values |= {quantity(volts, "V") for volts in station.voltmeters.values()}
-        values |= {quantity(amperes, "A") for amperes in station.ammeters.values()}
-    for text in figure.findobj(FigureText):
-        written = text.get_text()
-        if written in values or written.startswith("Total "):
-            text.set_visible(False)
+def _where(result: Result) -> str:
+    """Say where voltages and currents are taken."""
+    station = result.first.number
+    moved = "" if station is None else f", with the connections of station {station}"
+    return f"At the load side of the wattmeters{moved}."
 
 
 def _check_rows(result: Result) -> Iterator[Row]:
@@ -200,6 +182,13 @@ def _total_rows(result: Result) -> list[Row]:
         Row(f"total {total.formula}", total.unit, shown, true, TOTAL),
         Row(f"true {symbol} of the loads", total.unit, true),
     ]
+
+
+def _watts(
+    result: Result, measured: Mapping[tuple[str, int | None], float], *, key: bool
+) -> list[Block]:
+    rows = [*_reading_rows(result), *_total_rows(result)]
+    return [Heading("Wattmeters"), _table(rows, measured, key=key)] if rows else []
 
 
 def _table(

@@ -12,7 +12,8 @@ from matplotlib.text import Text as FigureText
 import simulator
 from simulator.commands import labsheet
 from simulator.errors import ScenarioError
-from simulator.reports.document import Picture, Table, Text
+from simulator.reports.document import Picture, Table, Text, Together
+from simulator.reports.html import html_of
 from simulator.reports.labsheet import lab_sheet, percent_of
 from simulator.reports.markdown import markdown_of
 
@@ -30,8 +31,13 @@ def _sheet(name, *, key=False):
     return lab_sheet(_result(name), key=key)
 
 
+def _blocks(document):
+    for block in document.blocks:
+        yield from block.blocks if isinstance(block, Together) else [block]
+
+
 def _rows(document, n):
-    tables = [b for b in document.blocks if isinstance(b, Table) and "predicted" in b.headings]
+    tables = [b for b in _blocks(document) if isinstance(b, Table) and "predicted" in b.headings]
     return {row[0]: row[1:] for row in tables[n].rows}
 
 
@@ -103,7 +109,7 @@ def test_measured_values_on_a_blank_sheet_tell_no_difference():
 
 
 def test_the_key_says_why():
-    texts = [b.text for b in _sheet(NEUTRAL, key=True).blocks if isinstance(b, Text)]
+    texts = [b.text for b in _blocks(_sheet(NEUTRAL, key=True)) if isinstance(b, Text)]
     (verdict,) = [text for text in texts if text.startswith("6900 W against 4600 W, +50.00 %.")]
     assert "2300 W too high" in verdict
 
@@ -112,16 +118,55 @@ def test_every_connection_is_listed_once_for_each_station():
     result = _result("one-meter-moved-in-turn")
     tables = [
         b
-        for b in _sheet("one-meter-moved-in-turn").blocks
+        for b in _blocks(_sheet("one-meter-moved-in-turn"))
         if isinstance(b, Table) and "made" in b.headings
     ]
     assert [t.caption for t in tables] == ["Station 1", "Station 2", "Station 3"]
     numbered = [
         line
         for line in simulator.connection_text(result).splitlines()
-        if line[:3].strip().isdigit()
+        if line[:3].strip().isdigit() and "star-point end" not in line
     ]
     assert sum(len(t.rows) for t in tables) == len(numbered)
+
+
+def test_the_supply_is_one_with_terminals():
+    """A class connects to sockets, not to the ends of sources."""
+    (table,) = [
+        b for b in _blocks(_sheet(NEUTRAL)) if isinstance(b, Table) and "made" in b.headings
+    ]
+    assert [row[1:3] for row in table.rows[-4:]] == [
+        ("supply N", "N"),
+        ("supply L1", "L1 on the supply side of W1"),
+        ("supply L2", "L2"),
+        ("supply L3", "L3 on the supply side of W2"),
+    ]
+
+
+@pytest.mark.parametrize("key", [False, True])
+def test_ranges_are_told(key):
+    texts = [
+        b.text
+        for b in _blocks(_sheet("through-current-transformers", key=key))
+        if isinstance(b, Text)
+    ]
+    assert "every wattmeter: 5 A, 480 V." in texts
+
+
+def test_a_scenario_without_wattmeters_has_a_sheet_of_voltages_and_currents():
+    """derived: 230 V across 20 ohm drive 11.5 A."""
+    scenario = simulator.scenario_from(
+        {
+            "title": "Heaters",
+            "supply": {"wires": 4, "sequence_voltages": {"positive": "230 V"}},
+            "load": [
+                {"connection": "star", "star_point": "neutral", "each": "20 ohm", "name": "heaters"}
+            ],
+        }
+    )
+    key = lab_sheet(simulator.solve(scenario), key=True)
+    assert float(_rows(key, 0)["current in L1"][1]) == pytest.approx(11.5, abs=0.001)
+    assert "Wattmeters" not in html_of(key)
 
 
 def test_what_the_instrument_itself_shows():
@@ -134,7 +179,7 @@ def test_what_the_instrument_itself_shows():
 def test_cautions_are_on_every_sheet_and_dangers_too():
     cautions = [
         b.text
-        for b in _sheet("through-current-transformers").blocks
+        for b in _blocks(_sheet("through-current-transformers"))
         if isinstance(b, Text) and b.caution
     ]
     assert any("Work dead" in text for text in cautions)
@@ -143,7 +188,7 @@ def test_cautions_are_on_every_sheet_and_dangers_too():
 
 def test_reactive_totals_are_of_true_q():
     key = _sheet("reactive-power-three-meters", key=True)
-    (table,) = [b for b in key.blocks if isinstance(b, Table) and "% of true Q" in b.headings]
+    (table,) = [b for b in _blocks(key) if isinstance(b, Table) and "% of true Q" in b.headings]
     assert table.rows[-1][:2] == ("true Q of the loads", "var")
 
 
