@@ -257,6 +257,25 @@ def test_a_resonance_without_losses_is_named(elements: tuple[Element, ...]) -> N
     assert "current in 'L' and the current in 'C'" in str(caught.value)
 
 
+def test_of_many_unknowns_that_are_free_together_six_are_named() -> None:
+    # A ring of +1j and −1j ohm: one current around it is free, and with it every second potential.
+    ring = [impedance(f"X{k}", f"{k + 1}", f"{(k + 1) % 8 + 1}", (-1) ** k * 1j) for k in range(8)]
+    with pytest.raises(NetworkError, match="does not determine") as caught:
+        solved(source("E", "1", "0", 10, 1), *ring)
+    assert str(caught.value).split(":")[0].count("the potential of") == 4
+    assert str(caught.value).split(":")[0].count("the current in") == 2
+
+
+def test_values_whose_sum_is_no_number_are_refused_as_such() -> None:
+    blocks = [
+        AdmittanceBlock(name, ("1", "0"), 1e308 * np.array([[1, -1], [-1, 1]], dtype=complex))
+        for name in "AB"
+    ]
+    message = "^the element values are too large or too small to be solved together$"
+    with pytest.raises(NetworkError, match=message):
+        solved(source("E", "1", "0", 10, 1), *blocks)
+
+
 def test_transformers_with_nothing_connected_in_one_conductor_are_named() -> None:
     # Only the sum of their two voltages is determined.
     with pytest.raises(NetworkError, match="transformer with nothing connected") as caught:
