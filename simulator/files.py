@@ -88,11 +88,7 @@ def csv_lines(
                 continue
             if not width:
                 width = len(cells)
-                if width < needed or [cell.lower() for cell in cells] != list(header[:width]):
-                    raise ScenarioError(
-                        f"expected the header {_headers(header, needed)}, got '{','.join(cells)}'",
-                        place,
-                    )
+                _check_header(cells, header, needed, place)
                 continue
             if len(cells) != width:
                 raise ScenarioError(
@@ -105,6 +101,14 @@ def csv_lines(
         raise ScenarioError(f"expected CSV: {error}", f"line {rows.line_num}") from error
     if not width:
         raise ScenarioError(f"expected the header {_headers(header, needed)}, got nothing")
+
+
+def _check_header(cells: list[str], header: Sequence[str], needed: int, place: str) -> None:
+    if len(cells) >= needed and [cell.lower() for cell in cells] == list(header[: len(cells)]):
+        return
+    got, other = ",".join(cells), len(cells) == 1 and any(mark in cells[0] for mark in ";\t")
+    hint = " (commas between the values, decimals with a point)" if other else ""
+    raise ScenarioError(f"expected the header {_headers(header, needed)}, got '{got}'{hint}", place)
 
 
 def _headers(header: Sequence[str], needed: int) -> str:

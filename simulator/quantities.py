@@ -327,7 +327,8 @@ def _parse(given: object, read: Callable[[str], T | None], what: str, example: s
         raise QuantityError(f"{expected} ({len(given)} characters, at most {_LONGEST})")
     value = read(given.translate(_SPELLINGS).strip())
     if value is None:
-        raise QuantityError(expected)
+        comma = re.search(r"\d,\d", given)
+        raise QuantityError(f"{expected} (a decimal point, no comma)" if comma else expected)
     return value
 
 

@@ -99,6 +99,16 @@ class RatingTable(Table):
     power_factor: PowerFactor | None = None
     at: Voltage | None = None
 
+    @model_validator(mode="before")
+    @classmethod
+    def _takes_no_shaft_power(cls, given: object) -> object:
+        if isinstance(given, dict) and "efficiency" in given:
+            raise ValueError(
+                "leave 'efficiency' out: power is what the load takes from the supply, that of a "
+                "motor's plate divided by the efficiency"
+            )
+        return given
+
 
 def _form_of(given: object) -> str:
     if not isinstance(given, dict):

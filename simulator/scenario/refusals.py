@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 # What the types of pydantic's errors ask for, in the words of the trade.
 _WISHES = {
-    "string_type": "a text",
+    "string_type": "a text in quotes",
     "list_type": "a list",
     "dict_type": "tables with names",
     "bool_type": "true or false",
     "int_type": "a whole number",
     "int_from_float": "a whole number",
-    "float_type": "a number",
+    "float_type": "a number without quotes",
     "finite_number": "a finite number",
     "greater_than": "a number above {gt:g}",
     "greater_than_equal": "a number of at least {ge:g}",

@@ -208,7 +208,10 @@ def test_what_spreadsheets_write_is_read():
         ("\n\n", "expected the header name,value,unit or name,value,unit,station, got nothing"),
         ("name,value,unit\n", "expected readings below the header, got nothing"),
         ("W1,5,W\n", "line 1: expected the header name,value,unit or .*, got 'W1,5,W'"),
-        ("name;value;unit\nW1;5;W\n", "line 1: expected the header"),
+        (
+            "name;value;unit\nW1;5;W\n",
+            "line 1: .*'name;value;unit' .commas between the values, dec",
+        ),
         ("value,name,unit\n", "line 1: expected the header"),
         ("name,value,unit,place\n", "line 1: expected the header"),
         ("name,value,unit\nW1,5\n", "line 2: expected name,value,unit, got 2 values: 'W1,5'"),

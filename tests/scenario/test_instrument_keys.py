@@ -176,7 +176,7 @@ def test_a_class_is_a_limit_and_no_expected_error() -> None:
             "'ct', accuracy_class: expected one of 0.1, 0.2, 0.5, 1, 0.2S, 0.5S, 3, 5, 0.15S,",
         ),
         (vt('accuracy_class = "0.2S"'), "voltage_transformer 'vt', accuracy_class: expected one"),
-        (ct("accuracy_class = 0.5"), "'ct', accuracy_class: expected a text, got 0.5"),
+        (ct("accuracy_class = 0.5"), "'ct', accuracy_class: expected a text in quotes, got 0.5"),
         (
             ct('ratio_error = "0.1 %"\naccuracy_class = "0.5"'),
             "current_transformer 'ct': 'ratio_error' and 'accuracy_class' exclude each other: give",
@@ -325,7 +325,11 @@ def test_a_file_that_cannot_be_read(folder: Path, name: str) -> None:
 
 @pytest.mark.parametrize(
     ("value", "message"),
-    [("3", "expected a text, got 3"), ('""', "instruments_from '': cannot"), ("[]", "got []")],
+    [
+        ("3", "expected a text in quotes, got 3"),
+        ('""', "instruments_from '': cannot"),
+        ("[]", "got []"),
+    ],
 )
 def test_what_is_no_path(value: str, message: str) -> None:
     text = FROM.replace('"workshop.toml"', value)

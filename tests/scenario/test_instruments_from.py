@@ -65,8 +65,8 @@ CANNOT = "cannot read it"
 @pytest.mark.parametrize(
     ("value", "message"),
     [
-        ("5", "instruments_from: expected a text, got 5"),
-        ('["ok.toml"]', "instruments_from: expected a text, got ['ok.toml']"),
+        ("5", "instruments_from: expected a text in quotes, got 5"),
+        ('["ok.toml"]', "instruments_from: expected a text in quotes, got ['ok.toml']"),
         (
             '"none.toml"',
             f"instruments_from 'none.toml': {CANNOT}: No such file or directory",

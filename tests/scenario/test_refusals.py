@@ -72,18 +72,18 @@ TOP = {
         top('title = "t"', 'Title = "t"'),
         "unknown key 'Title'; did you mean 'title'?",
     ),
-    "title is a number": (top('"t"', "5"), "title: expected a text, got 5"),
+    "title is a number": (top('"t"', "5"), "title: expected a text in quotes, got 5"),
     "title is blank": (
         top('"t"', '"  "'),
         "title: expected one line of at most 200 characters, got '  '",
     ),
     "title is a date": (
         top('"t"', "1979-05-27"),
-        "title: expected a text, got datetime.date(1979, 5, 27)",
+        "title: expected a text in quotes, got datetime.date(1979, 5, 27)",
     ),
     "description is a list": (
         top('title = "t"', 'title = "t"\ndescription = ["a"]'),
-        "description: expected a text, got ['a']",
+        "description: expected a text in quotes, got ['a']",
     ),
     "supply is a text": (
         'title = "t"\nsupply = "x"\n',
@@ -371,11 +371,11 @@ LOADS = {
     ),
     "slip as a text": (
         THREE + replaced(MOTOR, "slip = 0.022", 'slip = "0.022"'),
-        "load 'fan', slip: expected a number, got '0.022'",
+        "load 'fan', slip: expected a number without quotes, got '0.022'",
     ),
     "slip true": (
         THREE + replaced(MOTOR, "slip = 0.022", "slip = true"),
-        "load 'fan', slip: expected a number, got True",
+        "load 'fan', slip: expected a number without quotes, got True",
     ),
     "slip NaN": (
         THREE + replaced(MOTOR, "slip = 0.022", "slip = nan"),
@@ -486,6 +486,20 @@ FORMS_OF_LOADS = {
         total('{ power = "1 kW", power_factor = "0.8" }'),
         f"load 1, total, power_factor: {A_FACTOR}, for example '0.8 lag', got '0.8'",
     ),
+    "power factor with a decimal comma": (
+        total('{ power = "1 kW", power_factor = "0,8 lag" }'),
+        (
+            f"load 1, total, power_factor: {A_FACTOR}, for example '0.8 lag', got '0,8 lag' "
+            "(a decimal point, no comma)"
+        ),
+    ),
+    "shaft power": (
+        total('{ power = "75 kW", efficiency = "94 %", power_factor = "0.8 lag" }'),
+        (
+            "load 1, total: leave 'efficiency' out: power is what the load takes from the supply, "
+            "that of a motor's plate divided by the efficiency"
+        ),
+    ),
     "power factor of an impedance above one": (
         top('"25 ohm"', '"50 ohm, 1.6 lag"'),
         f"load 'ovens', L1: {AN_IMPEDANCE}, got '50 ohm, 1.6 lag'",
@@ -549,7 +563,7 @@ METERS = {
     ),
     "one current is a number": (
         meter('current = ["L1", 2]\nvoltage = ["L1", "L2"]'),
-        "wattmeter 'W1', current 2: expected a text, got 2",
+        "wattmeter 'W1', current 2: expected a text in quotes, got 2",
     ),
     "no current": (
         meter('current = []\nvoltage = ["L1", "L2"]'),
@@ -738,11 +752,11 @@ INSTRUMENTS = {
     ),
     "accuracy class as a text": (
         instrument('accuracy_class = "0.5"'),
-        "instrument 'p', accuracy_class: expected a number, got '0.5'",
+        "instrument 'p', accuracy_class: expected a number without quotes, got '0.5'",
     ),
     "accuracy class true": (
         instrument("accuracy_class = true"),
-        "instrument 'p', accuracy_class: expected a number, got True",
+        "instrument 'p', accuracy_class: expected a number without quotes, got True",
     ),
     "accuracy class zero": (
         instrument("accuracy_class = 0"),
@@ -789,7 +803,10 @@ TOTALS = {
         THREE_WIRES + 'reactive_power = "W1"\n',
         "total: expected exactly one of power and reactive_power",
     ),
-    "a number": (replaced(THREE_WIRES, '"W1 + W2"', "5"), "total, power: expected a text, got 5"),
+    "a number": (
+        replaced(THREE_WIRES, '"W1 + W2"', "5"),
+        "total, power: expected a text in quotes, got 5",
+    ),
     "empty": (formula(""), f"total, power: formula '', at character 1, the end: {FORMULA}"),
     "no such meter": (
         formula("W1 + W3"),
