@@ -11,6 +11,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import matplotlib as mpl
 import numpy as np
 import pytest
 from PIL import Image
@@ -67,6 +68,7 @@ def difference(first: Image.Image, second: Image.Image) -> int:
     return int((np.abs(blocks[0] - blocks[1]).max(axis=2) > VISIBLE).sum())
 
 
+@pytest.mark.skipif(mpl.__version_info__ < (3, 11), reason="older ones draw letters differently")
 @pytest.mark.parametrize("case", CASES)
 def test_picture(case: str) -> None:
     with Image.open(PICTURES / f"{case}.png") as stored:
