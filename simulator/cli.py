@@ -55,6 +55,7 @@ COMMANDS = (
     completion,
 )
 PURPOSE = "Predicts what each wattmeter in a three-phase circuit will read, and why."
+BEGIN = "Begin with 'blondel scenarios'. 'blondel COMMAND --help' ends with examples."
 CAUTION = (
     "A prediction is not a permit: work dead, never open the secondary of a current transformer "
     "in service, mind the measurement category, leave connections to licensed persons. Local "
@@ -104,12 +105,33 @@ class _Parser(argparse.ArgumentParser):
     def __init__(self, **settings: Any) -> None:
         super().__init__(allow_abbrev=False, **settings)
 
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
+        """Let the command itself refuse what it does not know, and name its own help."""
+        options, rest = super().parse_known_args(args, namespace)
+        if rest:
+            self.error(f"unrecognized arguments: {' '.join(rest)}")
+        return options, rest
+
     def error(self, message: str) -> NoReturn:
         self.exit(WRONG_INPUT, f"{self.prog}: {one_line(message)}; see '{self.prog} --help'\n")
 
 
+class _Columns(argparse.HelpFormatter):
+    """Makes room for the longest name of a command, which the standard one forgets to indent."""
+
+    def add_argument(self, action: argparse.Action) -> None:
+        super().add_argument(action)
+        self._action_max_length = max(self._action_max_length, self._longest(action))
+
+    def _longest(self, action: argparse.Action) -> int:
+        names = action.choices if isinstance(action.choices, dict) else ()
+        return max(map(len, names), default=0) + 2 * self._indent_increment
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(prog="blondel", description=PURPOSE, epilog=CAUTION)
+    parser = _Parser(
+        prog="blondel", description=f"{PURPOSE} {BEGIN}", epilog=CAUTION, formatter_class=_Columns
+    )
     parser.add_argument("--version", action="version", version=f"blondel {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND", parser_class=_Parser)
     for command in COMMANDS:

@@ -110,13 +110,18 @@ def test_failures(run: Callable[..., Run], arguments: list[str], status: int, me
         (["red"], "blondel: argument COMMAND: invalid choice: 'red'"),
         (["red\n\x1b[31m"], "blondel: argument COMMAND: invalid choice: 'red\\n\\x1b[31m'"),
         (["read"], "blondel read: the following arguments are required: FILE; see 'blondel read"),
-        (["read", "a", "b"], "blondel: unrecognized arguments: b; see 'blondel --help'\n"),
-        (["read", "a", "b\nc"], "blondel: unrecognized arguments: b\\nc; see 'blondel --help'\n"),
-        (["read", "--jsn", "a"], "blondel: unrecognized arguments: --jsn; see"),
-        (["read", "--js", "a"], "blondel: unrecognized arguments: --js; see"),
+        (
+            ["read", "a", "b"],
+            "blondel read: unrecognized arguments: b; see 'blondel read --help'\n",
+        ),
+        (["read", "a", "b\nc"], "blondel read: unrecognized arguments: b\\nc; see 'blondel read"),
+        (["infer", "-1.04kW", "2.83kW"], "blondel infer: unrecognized arguments: -1.04kW; see"),
+        (["--jsn", "read", "a"], "blondel: unrecognized arguments: --jsn; see 'blondel --help'\n"),
+        (["read", "--jsn", "a"], "blondel read: unrecognized arguments: --jsn; see"),
+        (["read", "--js", "a"], "blondel read: unrecognized arguments: --js; see"),
         (["check"], "blondel check: the following arguments are required: FILE; see"),
         (["starter"], "blondel starter: the following arguments are required: METHOD; see"),
-        (["schema", "--json"], "blondel: unrecognized arguments: --json; see"),
+        (["schema", "--json"], "blondel schema: unrecognized arguments: --json; see"),
     ],
 )
 def test_usage(run: Callable[..., Run], arguments: list[str], message: str) -> None:

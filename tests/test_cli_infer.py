@@ -129,7 +129,15 @@ def test_text_is_a_working(run) -> None:
         (["W1=2kW"], "expected the readings W, or W1 and W2, or W1, W2 and W3"),
         (["W1=2kW", "W3=2kW"], "got W1 and W3"),
         (["A=2kW", "B=2kW"], "got A and B"),
-        (["2kW"], "expected NAME=READING, for example 'W1=2kW', got '2kW'"),
+        (
+            ["2kW"],
+            "expected each reading as NAME=READING without spaces, for example 'W1=-2kW W2=4kW'",
+        ),
+        (
+            ["W1=-1.04", "kW", "W2=2.83", "kW"],
+            "without spaces, for example 'W1=-2kW W2=4kW', got 'kW'",
+        ),
+        (["W1=1kW,W2=2kW"], "W2=4kW', got 'W1=1kW,W2=2kW'"),
         (["W1=2kW", "W1=3kW"], "W1: this reading is given twice"),
         (["W1=2kV", "W2=4kW"], "W1: expected an active power, for example '1.6 kW', got '2kV'"),
         (["W1=nan", "W2=4kW"], "W1: expected an active power"),

@@ -5,12 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_json, add_overwrite, print_json
+from simulator.commands.common import add_command, add_json, add_overwrite, print_json
 from simulator.errors import ScenarioError
 from simulator.files import write_whole
 
 if TYPE_CHECKING:
     import argparse
+
+METHODS_EXAMPLES = """\
+  blondel methods
+  blondel methods "two wattmeters" --expand
+"""
+STARTER_EXAMPLES = """\
+  blondel starter "two wattmeters" --out mine.toml
+"""
 
 
 def add(commands: Any) -> None:
@@ -21,7 +29,9 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add them.
     """
-    methods = commands.add_parser("methods", help="the catalogue of measuring methods")
+    methods = add_command(
+        commands, "methods", "the catalogue of measuring methods", METHODS_EXAMPLES
+    )
     methods.add_argument("name", metavar="METHOD", nargs="?", help="one method")
     methods.add_argument(
         "--expand", action="store_true", help="print the wattmeters and formula it stands for"
@@ -29,7 +39,7 @@ def add(commands: Any) -> None:
     add_json(methods)
     methods.set_defaults(run=run_methods)
 
-    starter = commands.add_parser("starter", help="a first scenario file to edit")
+    starter = add_command(commands, "starter", "a first scenario file to edit", STARTER_EXAMPLES)
     starter.add_argument("method", metavar="METHOD", help="a method of the catalogue")
     starter.add_argument("--out", metavar="FILE", help="write it here, not to standard output")
     add_overwrite(starter)

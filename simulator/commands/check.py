@@ -4,11 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_json, complain, one_line, print_json, scenario_at
+from simulator.commands.common import (
+    add_command,
+    add_json,
+    complain,
+    one_line,
+    print_json,
+    scenario_at,
+)
 from simulator.errors import SimulatorError
 
 if TYPE_CHECKING:
     import argparse
+
+CHECK_EXAMPLES = """\
+  blondel check mine.toml scenarios/*.toml
+"""
+SCHEMA_EXAMPLES = """\
+  blondel schema > scenario.schema.json
+"""
 
 
 def add(commands: Any) -> None:
@@ -19,11 +33,13 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add them.
     """
-    check = commands.add_parser("check", help="whether scenario files can be solved")
+    check = add_command(commands, "check", "whether scenario files can be solved", CHECK_EXAMPLES)
     check.add_argument("files", metavar="FILE", nargs="+", help="scenario files")
     add_json(check)
     check.set_defaults(run=run_check)
-    schema = commands.add_parser("schema", help="JSON Schema of the scenario file, for editors")
+    schema = add_command(
+        commands, "schema", "JSON Schema of the scenario file, for editors", SCHEMA_EXAMPLES
+    )
     schema.set_defaults(run=run_schema)
 
 

@@ -6,7 +6,7 @@ import json
 import sys
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from simulator.errors import NetworkError, QuantityError, ScenarioError, SimulatorError
 
@@ -51,6 +51,37 @@ def complain(error: SimulatorError) -> int:
     """
     print(f"blondel: {one_line(str(error))}", file=sys.stderr)
     return NO_SOLUTION if isinstance(error, NetworkError) else WRONG_INPUT
+
+
+def add_command(commands: Any, name: str, purpose: str, examples: str) -> argparse.ArgumentParser:
+    """Add a command, with one way to say what it is for.
+
+    Parameters
+    ----------
+    commands : argparse subparsers
+        Where to add it.
+    name : str
+        Its name.
+    purpose : str
+        What it gives, in a line of the list of commands.
+    examples : str
+        What its help ends with: what must be known, and calls to copy.
+
+    Returns
+    -------
+    ArgumentParser
+        The command's parser.
+    """
+    from argparse import RawDescriptionHelpFormatter
+
+    parser: argparse.ArgumentParser = commands.add_parser(
+        name,
+        help=purpose,
+        description=f"{purpose[0].upper()}{purpose[1:]}.",
+        epilog=examples,
+        formatter_class=RawDescriptionHelpFormatter,
+    )
+    return parser
 
 
 def add_file(parser: argparse.ArgumentParser) -> None:

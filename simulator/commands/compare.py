@@ -5,7 +5,14 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_json, print_json, scenario_at, tolerance_of
+from simulator.commands.common import (
+    add_command,
+    add_file,
+    add_json,
+    print_json,
+    scenario_at,
+    tolerance_of,
+)
 from simulator.commands.faults import add_limits, span_of
 from simulator.errors import ScenarioError
 
@@ -14,6 +21,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 OUT_OF_TOLERANCE = 1
+EXAMPLES = """\
+  blondel compare FILE readings.csv
+  blondel compare FILE readings.csv --tolerance "1 %" --power-factor "0.75 lag..0.9 lag"
+"""
 
 
 def add(commands: Any) -> None:
@@ -24,7 +35,7 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("compare", help="measured readings beside predicted ones")
+    parser = add_command(commands, "compare", "measured readings beside predicted ones", EXAMPLES)
     add_file(parser)
     parser.add_argument(
         "readings",

@@ -6,14 +6,19 @@ import shlex
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from simulator.commands.common import add_command
+
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterable, Iterator, Mapping
 
     Parsers = Mapping[str, argparse.ArgumentParser]
 
-EPILOG = """In ~/.bashrc or ~/.zshrc: eval "$(blondel completion bash)", or zsh. File names complete
-wherever nothing else does."""
+EXAMPLES = """\
+In ~/.bashrc, or with zsh for bash in ~/.zshrc; file names complete wherever nothing else does:
+
+  eval "$(blondel completion bash)"
+"""
 
 # zsh runs it in its emulation of bash. Words come one a line, since names of methods have blanks.
 SCRIPT = r"""_blondel() {
@@ -41,8 +46,11 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it, and whose words it completes.
     """
-    parser = commands.add_parser(
-        "completion", help="a script with which bash or zsh completes commands", epilog=EPILOG
+    parser = add_command(
+        commands,
+        "completion",
+        "a script with which bash or zsh completes commands",
+        EXAMPLES,
     )
     parser.add_argument("shell", choices=("bash", "zsh"), help="for which shell")
     parser.set_defaults(run=partial(run, commands.choices))

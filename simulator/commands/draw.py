@@ -6,13 +6,21 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_overwrite, scenario_at
+from simulator.commands.common import add_command, add_file, add_overwrite, scenario_at
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
     import argparse
 
     from simulator.scenario.models import Scenario
+
+EXAMPLES = """\
+Several figures go to a file each, named after --out: lesson-phasors.svg, lesson-connections.svg.
+
+  blondel draw FILE --out phasors.svg
+  blondel draw FILE --figure phasors --figure connections --out lesson.svg
+  blondel draw FILE --text
+"""
 
 
 def add(commands: Any) -> None:
@@ -23,7 +31,7 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("draw", help="phasors, connections, curves, waveforms")
+    parser = add_command(commands, "draw", "phasors, connections, curves, waveforms", EXAMPLES)
     add_file(parser)
     parser.add_argument(
         "--figure",
@@ -42,7 +50,10 @@ def add(commands: Any) -> None:
         "--labels", metavar="A,B,C,N", help="names for the conductors, instead of the file's"
     )
     parser.add_argument(
-        "--mark", choices=("star", "dot", "plus-minus"), default="star", help="polarity marks"
+        "--mark",
+        choices=("star", "dot", "plus-minus"),
+        default="star",
+        help="polarity marks (default: star)",
     )
     parser.add_argument("--text", action="store_true", help="print the list of connections")
     parser.set_defaults(run=run)

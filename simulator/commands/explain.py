@@ -6,11 +6,23 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_json, add_overwrite, print_json, scenario_at
+from simulator.commands.common import (
+    add_command,
+    add_file,
+    add_json,
+    add_overwrite,
+    print_json,
+    scenario_at,
+)
 from simulator.files import write_whole
 
 if TYPE_CHECKING:
     import argparse
+
+EXAMPLES = """\
+  blondel explain FILE
+  blondel explain FILE --counterexample small-load.toml
+"""
 
 
 def add(commands: Any) -> None:
@@ -21,7 +33,9 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("explain", help="when the total is right, and which term is wrong")
+    parser = add_command(
+        commands, "explain", "when the total is right, and which term is wrong", EXAMPLES
+    )
     add_file(parser)
     parser.add_argument(
         "--counterexample", metavar="OUT", help="write the small load that shows it as a scenario"

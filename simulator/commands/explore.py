@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import scenario_at
+from simulator.commands.common import add_command, scenario_at
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
     import argparse
+
+EXAMPLES = """\
+  blondel explore --open
+  blondel explore FILE --port 8000
+"""
 
 
 def add(commands: Any) -> None:
@@ -19,7 +24,9 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("explore", help="a local page: move one thing, see what changes")
+    parser = add_command(
+        commands, "explore", "a local page: move one thing, see what changes", EXAMPLES
+    )
     parser.add_argument(
         "file",
         metavar="FILE",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.common import (
+    add_command,
     add_file,
     add_json,
     print_json,
@@ -21,6 +22,12 @@ if TYPE_CHECKING:
     from simulator.findings.faults.loads import LoadSpan
 
 NOTHING_FITS = 1
+EXAMPLES = """\
+FILE is wired as it should be; what was read on site comes from --measured.
+
+  blondel faults FILE
+  blondel faults FILE --measured W1=1840,W2=1840,W3=-1840
+"""
 
 
 def add(commands: Any) -> None:
@@ -31,8 +38,11 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser(
-        "faults", help="what wiring faults would read; which of them fit given readings"
+    parser = add_command(
+        commands,
+        "faults",
+        "what wiring faults would read; which of them fit given readings",
+        EXAMPLES,
     )
     add_file(parser)
     parser.add_argument(
@@ -45,7 +55,7 @@ def add(commands: Any) -> None:
         "--slips",
         metavar="N",
         default="1",
-        help="without --measured, list wirings that take up to N slips (1)",
+        help="without --measured, list wirings that take up to N slips (default: 1)",
     )
     add_json(parser)
     parser.set_defaults(run=run)
@@ -64,7 +74,7 @@ def add_limits(parser: argparse.ArgumentParser) -> None:
         metavar="PERCENT",
         default="2 %",
         help="how far a reading may be off, of the volt-amperes that its meter carries rightly "
-        "wired: errors of range, ratio and angle follow these, not the watts (default '2 %%')",
+        "wired: errors of range, ratio and angle follow these, not the watts (default: '2 %%')",
     )
     parser.add_argument(
         "--power-factor",

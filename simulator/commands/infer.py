@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from simulator.commands.common import add_json, print_json, quantity_at, scenario_at, tolerance_of
+from simulator.commands.common import (
+    add_command,
+    add_json,
+    print_json,
+    quantity_at,
+    scenario_at,
+    tolerance_of,
+)
 from simulator.errors import SimulatorError
 
 if TYPE_CHECKING:
@@ -17,6 +25,13 @@ T = TypeVar("T")
 LINES = ("L1", "L2", "L3")
 SEQUENCES = ("L1-L2-L3", "L3-L2-L1")
 NAMES = (("W",), ("W1", "W2"), ("W1", "W2", "W3"))
+EXAMPLES = """\
+No spaces around the =, or quotation marks around it all.
+
+  blondel infer W1=-694.6W W2=3064.2W --voltage 400V --current 10A
+  blondel infer W=1.6kW --power-factor "0.8 lag" --voltage 400V
+  blondel infer --scenario FILE W1=-700W
+"""
 
 
 def add(commands: Any) -> None:
@@ -27,8 +42,11 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser(
-        "infer", help="from readings to total, power factor and impedance, with the working"
+    parser = add_command(
+        commands,
+        "infer",
+        "from readings to total, power factor and impedance, with the working",
+        EXAMPLES,
     )
     parser.add_argument(
         "readings",
@@ -37,14 +55,23 @@ def add(commands: Any) -> None:
         help="W=1.6kW (one wattmeter to a neutral), W1=2kW W2=4kW (two with a common line: W1 in "
         "the line before it, W2 in the line after it), or W1, W2 and W3 (to one common point)",
     )
-    parser.add_argument("--common", choices=LINES, help="common line of two wattmeters (L2)")
-    parser.add_argument("--sequence", choices=SEQUENCES, help="order of the peaks (L1-L2-L3)")
+    parser.add_argument(
+        "--common", choices=LINES, help="common line of two wattmeters (default: L2)"
+    )
+    parser.add_argument(
+        "--sequence", choices=SEQUENCES, help="order in which the lines peak (default: L1-L2-L3)"
+    )
     parser.add_argument("--voltage", metavar="V", help="line to line, for example 400V")
     parser.add_argument("--current", metavar="I", help="in a line, for example 10A")
     parser.add_argument(
         "--power-factor", metavar="PF", help="of the load, for one or three wattmeters: '0.8 lag'"
     )
-    parser.add_argument("--tolerance", metavar="PERCENT", default="2 %", help="default '2 %%'")
+    parser.add_argument(
+        "--tolerance",
+        metavar="PERCENT",
+        default="2 %",
+        help="how far two values may differ and count as equal (default: '2 %%')",
+    )
     parser.add_argument("--unbalanced", action="store_true", help="the load is known to be so")
     parser.add_argument(
         "--scenario", metavar="FILE", help="take the readings from here; given ones replace them"
@@ -129,9 +156,13 @@ def _readings(texts: Sequence[str]) -> dict[str, float]:
 
     readings: dict[str, float] = {}
     for text in texts:
-        name, equals, value = text.partition("=")
-        if not equals:
-            raise SimulatorError(f"expected NAME=READING, for example 'W1=2kW', got '{text}'")
+        if not re.fullmatch("[^=]+=[^=]+", text):
+            raise SimulatorError(
+                "expected each reading as NAME=READING without spaces, for example 'W1=-2kW "
+                f"W2=4kW', got '{text}'"
+            )
+    for text in texts:
+        name, _, value = text.partition("=")
         if name in readings:
             raise SimulatorError("this reading is given twice", name)
         readings[name] = quantity_at(name, value, lambda given: parse_real(given, "W"))

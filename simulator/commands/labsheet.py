@@ -5,13 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_overwrite, scenario_at
+from simulator.commands.common import add_command, add_file, add_overwrite, scenario_at
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
     import argparse
 
     from simulator.findings.result import Result
+
+EXAMPLES = """\
+  blondel labsheet FILE --out sheet.html --key
+  blondel labsheet FILE --out filled.html --measured readings.csv
+"""
 
 
 def add(commands: Any) -> None:
@@ -22,7 +27,9 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("labsheet", help="a sheet for the lab: predicted and measured")
+    parser = add_command(
+        commands, "labsheet", "a sheet for the lab: predicted and measured", EXAMPLES
+    )
     add_file(parser)
     parser.add_argument("--out", metavar="SHEET", required=True, help="the sheet, .html or .md")
     parser.add_argument(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_overwrite, scenario_at
+from simulator.commands.common import add_command, add_file, add_overwrite, scenario_at
 from simulator.commands.faults import span_of
 from simulator.errors import QuantityError, SimulatorError
 
@@ -13,6 +13,11 @@ if TYPE_CHECKING:
     import argparse
 
     from simulator.quantities import PowerFactor
+
+EXAMPLES = """\
+  blondel plan FILE --out plan.html
+  blondel plan FILE --out plan.html --power-factor "0.79 lag..0.85 lag"
+"""
 
 
 def add(commands: Any) -> None:
@@ -23,7 +28,7 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("plan", help="a measurement plan to print and take along")
+    parser = add_command(commands, "plan", "a measurement plan to print and take along", EXAMPLES)
     add_file(parser)
     parser.add_argument(
         "--out", metavar="PLAN", required=True, help="the file, ending in .html or .md"
@@ -38,7 +43,7 @@ def add(commands: Any) -> None:
     span.add_argument(
         "--span",
         metavar="WIDTH",
-        help="or this far around the scenario's, to both sides (default 0.03)",
+        help="or this far around the scenario's, to both sides (default: 0.03)",
     )
     parser.add_argument(
         "--no-load",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_json, add_overwrite, print_json
+from simulator.commands.common import add_command, add_json, add_overwrite, print_json
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -13,6 +13,13 @@ if TYPE_CHECKING:
 
     from simulator.reports.practice.generate import Sheet
     from simulator.reports.practice.problem import Problem
+
+EXAMPLES = """\
+The same --seed, --problems, --level, --kinds and --methods make the same sheet again, for marking.
+
+  blondel practice --out sheet.html --seed 7 --level 2
+  blondel practice --mark answers.csv --seed 7 --level 2
+"""
 
 
 def add(commands: Any) -> None:
@@ -23,7 +30,9 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("practice", help="practice sheets with a key; marking answers")
+    parser = add_command(
+        commands, "practice", "practice sheets with a key; marking answers", EXAMPLES
+    )
     parser.add_argument("--seed", metavar="N", default="1", help="the same problems for the same N")
     parser.add_argument("--problems", metavar="N", default="6", help="how many (default: 6)")
     parser.add_argument("--level", metavar="1..3", default="1", help="how hard (default: 1)")
@@ -73,6 +82,7 @@ def run(options: argparse.Namespace) -> int:
         _write(sheet, problems, out, overwrite=options.overwrite)
     if answers is not None:
         from simulator.reports.practice.marking import mark, marks_object, marks_text
+        from simulator.reports.practice.sheet import options_of
 
         try:
             marks = mark(problems, answers)
@@ -81,6 +91,7 @@ def run(options: argparse.Namespace) -> int:
         if options.json:
             print_json(marks_object(sheet.seed, marks))
         else:
+            print(f"Marked as the sheet of {options_of(sheet)}\n")
             print(marks_text(marks), end="")
     return 0
 

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_file, add_json, add_seed, print_json, scenario_at
+from simulator.commands.common import (
+    add_command,
+    add_file,
+    add_json,
+    add_seed,
+    print_json,
+    scenario_at,
+)
 from simulator.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -13,6 +20,14 @@ if TYPE_CHECKING:
     from simulator.findings.result import Result
     from simulator.findings.uncertainty.evaluation import Uncertainty
     from simulator.scenario.models import Scenario
+
+EXAMPLES = """\
+Angles are in degrees, seen from the emf of the first line. "U to I" is the angle between a meter's
+voltage and its current: the reading is U times I times its cosine.
+
+  blondel read FILE
+  blondel read FILE --uncertainty --tolerance "supply: voltage = 2 %"
+"""
 
 
 def add(commands: Any) -> None:
@@ -23,7 +38,9 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("read", help="what every meter reads, the total, and its error")
+    parser = add_command(
+        commands, "read", "what every meter reads, the total, and its error", EXAMPLES
+    )
     add_file(parser)
     add_json(parser)
     parser.add_argument(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.common import add_json, add_overwrite, print_json
+from simulator.commands.common import add_command, add_json, add_overwrite, print_json
 from simulator.errors import ScenarioError
 from simulator.files import write_whole
 
@@ -13,6 +13,11 @@ if TYPE_CHECKING:
     import argparse
 
     from simulator.shipped import Shipped
+
+EXAMPLES = """\
+  blondel scenarios
+  blondel scenarios a-first-measurement --out first.toml
+"""
 
 
 def add(commands: Any) -> None:
@@ -23,7 +28,9 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser("scenarios", help="the shipped scenarios, and what each shows")
+    parser = add_command(
+        commands, "scenarios", "the shipped scenarios, and what each shows", EXAMPLES
+    )
     parser.add_argument("name", metavar="NAME", nargs="?", help="print this one's file")
     parser.add_argument("--out", metavar="FILE", help="write it here, not to standard output")
     add_overwrite(parser)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.common import (
+    add_command,
     add_file,
     add_json,
     add_overwrite,
@@ -44,11 +45,8 @@ def add(commands: Any) -> None:
     commands : argparse subparsers
         Where to add it.
     """
-    parser = commands.add_parser(
-        "vary",
-        help="readings as quantities vary, or are drawn at random",
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = add_command(
+        commands, "vary", "readings as quantities vary, or are drawn at random", EXAMPLES
     )
     add_file(parser)
     steps = parser.add_argument_group("step by step")
@@ -85,12 +83,12 @@ def add(commands: Any) -> None:
         metavar="PAIR",
         help='of two quantities drawn: "ovens: L1 and ovens: L2 = 0.8"',
     )
-    random.add_argument("--seed", metavar="S", help="which random numbers (0)")
+    random.add_argument("--seed", metavar="S", help="which random numbers (default: 0)")
     long = parser.add_argument_group("long studies")
     long.add_argument(
         "--keep", metavar="DIR", help="keep finished parts there; the same command goes on"
     )
-    long.add_argument("--workers", metavar="N", help="compute in N processes (1)")
+    long.add_argument("--workers", metavar="N", help="compute in N processes (default: 1)")
     long.add_argument("--statistics", action="store_true", help="keep only statistics of the cases")
     parser.add_argument("--csv", metavar="FILE", help="write one row for each case")
     add_overwrite(parser)

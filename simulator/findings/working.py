@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 _PASSING = "Passing these checks proves no wiring right: wrong connections may pass them all."
 # derived in the design pages' table of wrong connections
 _PASSING_TWO = (
-    "Where 1571 W and 3971 W are right (400 V, 10 A), wrongly connected wattmeters may read 2400 W "
-    "and 3971 W: they pass, and are 15 % too high. Only each voltage's angle to its current shows "
-    "it."
+    "For example, where 1571 W and 3971 W would be right (400 V, 10 A), wrongly connected "
+    "wattmeters may read 2400 W and 3971 W: they pass, and are 15 % too high. Only each voltage's "
+    "angle to its current shows it."
 )
 
 
@@ -132,14 +132,17 @@ def settle_by(inference: Inference) -> str | None:
     left = [h for h in inference.hypotheses if h.fits is not False]
     if not left:
         return None
-    apparent = [h.load.apparent for h in left]
+    apparent, known = [h.load.apparent for h in left], given.voltage or given.current
     if given.equal(min(apparent), max(apparent)):
         parts = ["No ammeter settles it."]
-    elif given.voltage is None:
-        parts = ["Ammeter: measure the line voltage and a line current."]
+    elif known is None:
+        parts = ["Voltmeter and ammeter: measure the line voltage and a line current."]
     else:
-        near = [f"near {amount(h.current or 0.0, 'A')}, {h.description}" for h in left]
-        parts = [f"Ammeter: {'; '.join(near)}."]
+        meter, unit = ("Ammeter", "A") if given.voltage else ("Voltmeter", "V")
+        near = [
+            f"near {amount(h.load.apparent / (ROOT3 * known), unit)}, {h.description}" for h in left
+        ]
+        parts = [f"{meter}: {'; '.join(near)}."]
     if len({math.prod(h.readings.values()) > 0 for h in left}) == 2:
         low = min(given.readings, key=lambda name: abs(given.readings[name]))
         target = given.meter_lines[1 - list(given.readings).index(low)]
@@ -269,9 +272,11 @@ def _impedance(inference: Inference, load: BalancedLoad) -> list[str]:
     if given.voltage is None:
         lines.append(f"V = S/(√3·I) = {S}/(√3·{amperes}) = {volts}")
     if Z is not None:
-        star, delta = (f"{amount(abs(z), 'ohm')} = {impedance_text(z, load)}" for z in (Z, 3 * Z))
-        lines.append(f"Z in star = V/(√3·I) at φ = {volts}/(√3·{amperes}) at φ, {star}")
-        lines.append(f"Z in delta = 3·Z in star, {delta}")
+        star, delta = (
+            f"{amount(abs(z), 'ohm')}, at φ: {impedance_text(z, load)}" for z in (Z, 3 * Z)
+        )
+        lines.append(f"|Z| in star = V/(√3·I) = {volts}/(√3·{amperes}) = {star}")
+        lines.append(f"|Z| in delta = 3·|Z| in star = {delta}")
     return lines
 
 

@@ -202,7 +202,8 @@ def _doubt(inference: Inference) -> str:
     ]
     headings = ["if", "total", "power factor", "needs a line current of", "fits"]
     settle = settle_by(inference)
-    return _table(rows, headings) + (f"\n{settle}" if settle else "")
+    title = "What the signs may mean\n"
+    return title + _table(rows, headings) + (f"\n{settle}" if settle else "")
 
 
 def _checks(inference: Inference) -> str:

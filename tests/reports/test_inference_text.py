@@ -139,8 +139,8 @@ def test_working_of_two_readings() -> None:
         "power factor = cos φ = 0.8, lag: the larger reading, W2, is in the line that follows",
         "S = √(P² + Q²) = √((5542.6 W)² + (4156.9 var)²) = 6928.2 VA",
         "I = S/(√3·V) = 6928.2 VA/(√3·400 V) = 10 A",
-        "400 V/(√3·10 A) at φ, 23.09 ohm = 18.48+13.86j ohm",
-        "69.28 ohm = 55.43+41.57j ohm",
+        "|Z| in star = V/(√3·I) = 400 V/(√3·10 A) = 23.09 ohm, at φ: 18.48+13.86j ohm",
+        "69.28 ohm, at φ: 55.43+41.57j ohm",
     ):
         assert step in text
 
@@ -173,12 +173,18 @@ def test_doubt() -> None:
     found = of({"W1": -694.6, "W2": 3064.2})
     assert [h["active_w"] for h in found["hypotheses"]] == pytest.approx([2369.6, 3758.8])
     assert [h["line_current_a"] for h in found["hypotheses"]] == [None, None]
-    assert "Ammeter: measure the line voltage and a line current." in found["settle_by"]
+    assert (
+        "Voltmeter and ammeter: measure the line voltage and a line current." in found["settle_by"]
+    )
     assert "move the voltage lead of W1 from L2 to L3" in found["settle_by"]
     assert "P: the minus of W1 is real, no circuit is reversed" in found["assumes"]
     with_voltage = of({"W1": -694.6, "W2": 3064.2}, voltage=400)
     assert "near 10 A, the minus of W1 is real" in with_voltage["settle_by"]
     assert "near 8.033 A, a circuit of W1 is reversed" in with_voltage["settle_by"]
+    # derived: V = S/(√3·I), S = 6928.3 VA; without the minus √(3758.8² + 3·2369.6²) = 5565.4 VA
+    with_current = of({"W1": -694.6, "W2": 3064.2}, current=10)
+    assert "Voltmeter: near 400 V, the minus of W1 is real" in with_current["settle_by"]
+    assert "near 321.3 V, a circuit of W1 is reversed" in with_current["settle_by"]
     settled = of({"W1": -694.6, "W2": 3064.2}, voltage=400, current=8.03)
     assert [h["fits"] for h in settled["hypotheses"]] == [False, True]
     assert settled["settle_by"] is None
@@ -187,6 +193,7 @@ def test_doubt() -> None:
     assert settled["steps"][2].startswith("The line current is 8.03 A: a circuit of W1 is reversed")
     assert "P = W1 + W2 = 694.6 W + 3064.2 W = 3758.8 W" in settled["steps"]
     text = inference_text(infer(Given({"W1": -694.6, "W2": 3064.2}, voltage=400)))
+    assert "What the signs may mean\nif " in text
     assert "needs a line current of" in text
 
 
