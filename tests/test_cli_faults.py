@@ -184,6 +184,52 @@ def test_compare(run, readings):
     assert run("compare", SITE, bad, "--tolerance", "90 %")[0] == 0
 
 
+# SITE's 1571.3 and 3971.3 W behind 50/5 A: a tenth of that at the instruments
+FED = (
+    SITE.replace('common = "L2"', 'common = "L2", current_transformer = "ct"')
+    + '[current_transformer.ct]\nratio = "50/5 A"\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("shown", "fits"),
+    [
+        ((157.1, 397.1), "wired as in the scenario"),
+        ((-157.1, 397.1), "current transformer of W1 reversed"),
+    ],
+)
+def test_readings_of_the_instruments_are_recognised(run, readings, shown, fits):
+    one, two = shown
+    file = readings(f"name,value,unit\nW1,{one},W\nW2,{two},W\n")
+    for given in (("faults", "--measured", f"W1={one},W2={two}"), ("compare", file)):
+        status, out, _ = run(given[0], FED, *given[1:])
+        assert status == 1
+        assert f"W1 × 10, W2 × 10, they fit '{fits}'" in out
+    notes = json.loads(run("compare", FED, file, "--json")[1])["explanation"]["notes"]
+    assert sum("seem to be the readings of the instruments" in note for note in notes) == 1
+
+
+@pytest.mark.parametrize("scenario", [SITE, FED])
+def test_readings_that_fit_nothing_are_not_taken_for_those_of_instruments(run, scenario):
+    status, out, _ = run("faults", scenario, "--measured", "W1=3000,W2=3000")
+    assert status == 1
+    assert "seem to be" not in out
+    assert "To settle it: check the load that was assumed" in out
+
+
+def test_compare_says_what_settles_it_and_what_endangers(run, readings):
+    """Derived: a reversed current circuit leaves V_L1-L2 where it is, a reversed voltage not."""
+    file = readings("name,value,unit\nW1,-1571,W\nW2,3971,W\n")
+    _, out, _ = run("compare", FED, file)
+    (row,) = (x for x in out.splitlines() if x.endswith("  current transformer of W1 reversed"))
+    (other,) = (x for x in out.splitlines() if x.endswith("  voltage circuit of W1 reversed"))
+    assert [round(float(x)) for x in row.split()[:2]] == [0, 60]
+    assert [abs(round(float(x))) for x in other.split()[:2]] == [180, 60]
+    assert "Danger" not in out
+    _, out, _ = run("compare", FED, readings("name,value,unit\nW1,0,W\nW2,3971,W\n"))
+    assert "Danger: an open secondary" in out
+
+
 def test_wrong_readings_are_one_message_with_the_line(run, readings):
     status, out, err = run("compare", SITE, readings("name,value,unit\nW1,1,5,W\n"), "--json")
     assert (status, out) == (2, "")

@@ -8,6 +8,7 @@ from tabulate import tabulate
 
 from simulator.findings.reason import amount
 from simulator.reports.faults import faults_object, settle_by, settlements
+from simulator.reports.faults_text import tests_table
 from simulator.reports.text import columns
 
 if TYPE_CHECKING:
@@ -60,6 +61,7 @@ def _explanation(faults: Faults) -> Object:
         "hypotheses": [h for h in found["hypotheses"] if h["consistent"]],
         "settle_by": found["settle_by"],
         "tests": found["tests"],
+        "notes": found["notes"],
     }
 
 
@@ -127,13 +129,14 @@ def _missing(comparison: Comparison) -> str:
 
 
 def _explained(faults: Faults) -> str:
+    chosen = settlements(faults)
+    notes = "\n".join(f"Note: {note}" for note in faults.notes)
+    to_settle = f"To settle it: {settle_by(faults, chosen)}"
     if not faults.fitting:
-        return f"No wiring fault explains all readings. {settle_by(faults, settlements(faults))}."
+        head = f"None of {len(faults.hypotheses)} wirings explains all readings."
+        return "\n".join(filter(None, (head, to_settle, notes)))
     lines = [f"  class {h.group}: {h.description}" for h in faults.fitting]
-    return "\n".join(
-        [
-            "These wirings explain all readings:",
-            *lines,
-            f"To settle it: {settle_by(faults, settlements(faults))}.",
-        ]
-    )
+    some = f"{len(lines)} of {len(faults.hypotheses)} wirings"
+    cautions = dict.fromkeys(h.wiring.caution for h in faults.fitting if h.wiring.caution)
+    head = "\n".join([f"All readings are explained by {some}:", *lines, *cautions, to_settle])
+    return "\n\n".join(part for part in (head, *map(tests_table, chosen), notes) if part)

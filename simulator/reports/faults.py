@@ -186,9 +186,10 @@ def settle_by(faults: Faults, chosen: Sequence[Settlement]) -> str:
         One or two sentences.
     """
     if faults.measured is not None and not faults.fitting:
+        unknown = "; give spans of both where they are not known" if faults.region.is_point else ""
         return (
-            "None of these wirings explains the readings: check the load that was assumed (its "
-            "power factor and current), ranges and ratios, and the readings themselves"
+            f"check the load that was assumed (its power factor and current{unknown}), ranges and "
+            "ratios, and the readings themselves"
         )
     if not chosen:
         only = faults.fitting[0].description if faults.fitting else ""

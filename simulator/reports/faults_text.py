@@ -48,7 +48,7 @@ def faults_text(faults: Faults, most_slips: int) -> str:
         _more(faults, shown),
         "\n".join(dict.fromkeys(h.wiring.caution for h in shown if h.wiring.caution)),
         f"To settle it: {settle_by(faults, chosen)}",
-        *map(_test_table, chosen if faults.measured else ()),
+        *map(tests_table, chosen if faults.measured else ()),
         _listed(
             "Looks wrong and is right, wired as in the scenario", looks_wrong(faults.right.result)
         ),
@@ -147,8 +147,19 @@ def _more(faults: Faults, shown: Sequence[Hypothesis]) -> str:
     return f"{len(left)} wirings with more slips are not listed; --slips {max(left)} lists them all"
 
 
-def _test_table(settlement: Settlement) -> str:
-    """Tabulate what each chosen test shows for each wiring that fits."""
+def tests_table(settlement: Settlement) -> str:
+    """Tabulate what each chosen test shows for each wiring that fits.
+
+    Parameters
+    ----------
+    settlement : Settlement
+        What the tests settle.
+
+    Returns
+    -------
+    str
+        The table; empty without a test.
+    """
     table: dict[str, list[str]] = {}
     for test in settlement.tests:
         places = {place: [shown[place] for shown in test.shows] for place in test.shows[0]}

@@ -20,8 +20,9 @@ from simulator.formatting import format_quantity
 from simulator.scenario.build import Measurement, build
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
+    from simulator.findings.faults.fit import Fit
     from simulator.findings.faults.loads import LoadSpan, Region
     from simulator.findings.faults.wiring import Wiring
     from simulator.findings.result import Result
@@ -143,17 +144,38 @@ def explain_readings(faults: Faults, measured: Mapping[str, float]) -> Faults:
         If a network has no unique solution with a load that is tried.
     """
     _check_names(measured, list(faults.limits))
-    seen = np.array([measured[name] for name in faults.limits])
-    limits = np.array(list(faults.limits.values()))
-    fits = [
-        fit(h.wiring.measurement, h.result, seen, limits, faults.region) for h in faults.hypotheses
-    ]
+    fits = _fits(faults, measured)
     fitting = {h.group for h, found in zip(faults.hypotheses, fits, strict=True) if found.fits}
     hypotheses = tuple(
         replace(h, fit=found, consistent=h.group in fitting)
         for h, found in zip(faults.hypotheses, fits, strict=True)
     )
-    return replace(faults, hypotheses=hypotheses, measured=dict(measured))
+    notes = faults.notes if fitting else (*faults.notes, *_without_ratios(faults, measured))
+    return replace(faults, hypotheses=hypotheses, measured=dict(measured), notes=notes)
+
+
+def _fits(faults: Faults, measured: Mapping[str, float]) -> list[Fit]:
+    seen = np.array([measured[name] for name in faults.limits])
+    limits = np.array(list(faults.limits.values()))
+    return [
+        fit(h.wiring.measurement, h.result, seen, limits, faults.region) for h in faults.hypotheses
+    ]
+
+
+def _without_ratios(faults: Faults, measured: Mapping[str, float]) -> Iterator[str]:
+    """Recognise readings as the instruments show them, behind their transformers."""
+    meters = faults.right.result.measurement.wattmeters
+    ratios = {meter.name: meter.ratio for meter in meters}
+    if set(ratios.values()) == {1}:
+        return
+    fits = _fits(faults, {name: ratio * measured[name] for name, ratio in ratios.items()})
+    found = [h for h, one in zip(faults.hypotheses, fits, strict=True) if one.fits]
+    if found:
+        times = ", ".join(f"{name} × {ratio:g}" for name, ratio in ratios.items() if ratio != 1)
+        yield (
+            "these seem to be the readings of the instruments; referred to the primary of their "
+            f"transformers, {times}, they fit '{found[0].description}': give them so"
+        )
 
 
 def joint_limits(uncertainties: Mapping[str, float], coverage: float = 0.95) -> dict[str, float]:
