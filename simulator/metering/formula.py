@@ -6,6 +6,7 @@ import difflib
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation, localcontext
 from fractions import Fraction
 from typing import TYPE_CHECKING, Final, Generic, NamedTuple, TypeAlias, TypeVar, cast
 
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 _LONGEST = 1000
 _DEEPEST = 50
+# In floats 0.1 + 0.2 - 0.3 is not zero, and could be divided by; here sums are exact.
+_DIGITS = 250
 _SPELLINGS = str.maketrans("−·⋅×", "-***")
 _TOKEN = re.compile(
     r"(?P<number>(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)"
@@ -44,7 +47,7 @@ class _Surd:
         return self * _Surd(other.p / norm, -other.q / norm)
 
 
-N = TypeVar("N", float, _Surd)
+N = TypeVar("N", Decimal, _Surd)
 _Value: TypeAlias = N | dict[str, N]
 
 
@@ -53,6 +56,7 @@ class _Arithmetic(Generic[N]):
     """The number type a formula is read into; `root` raises ValueError where it has no root."""
 
     number: Callable[[str], N]
+    plus: Callable[[N, N], N]
     root: Callable[[N], N]
     is_sound: Callable[[N], bool]
     no_root: str
@@ -84,8 +88,9 @@ def parse_formula(text: object, names: Collection[str]) -> dict[str, float]:
     FormulaError
         If the text is no such formula; the message shows where.
     """
-    terms = _Parser(text, names, _FLOATS).terms()
-    return {name: c + 0.0 for name, c in terms.items()}  # no negative zero
+    with localcontext(prec=_DIGITS):
+        terms = _Parser(text, names, _DECIMALS).terms()
+    return {name: float(c) + 0.0 for name, c in terms.items()}  # no negative zero
 
 
 def parse_formula_exact(
@@ -123,8 +128,22 @@ def _surd_root(value: _Surd) -> _Surd:
     raise ValueError(value)
 
 
+# A sum that is only rounding, as sqrt(2)*sqrt(2) - 2 leaves, is nothing.
+def _decimal_sum(left: Decimal, right: Decimal) -> Decimal:
+    total = left + right
+    rounding = max(abs(left), abs(right)).scaleb(10 - _DIGITS)
+    return total if abs(total) > rounding else Decimal(0)
+
+
+def _decimal_root(value: Decimal) -> Decimal:
+    try:
+        return value.sqrt()
+    except InvalidOperation:
+        raise ValueError(value) from None
+
+
 # No product or quotient of two such numbers overflows, or vanishes, before it is looked at.
-def _in_range(value: float) -> bool:
+def _in_range(value: Decimal) -> bool:
     return 1e-100 < abs(value) < 1e100
 
 
@@ -132,11 +151,16 @@ def _is_short(value: Fraction) -> bool:
     return max(value.numerator.bit_length(), value.denominator.bit_length()) < 4096
 
 
-_FLOATS: Final = _Arithmetic[float](
-    float, math.sqrt, lambda c: c == 0 or _in_range(c), "the root of a negative number"
+_DECIMALS: Final = _Arithmetic[Decimal](
+    Decimal,
+    _decimal_sum,
+    _decimal_root,
+    lambda c: c == 0 or _in_range(c),
+    "the root of a negative number",
 )
 _SURDS: Final = _Arithmetic[_Surd](
     lambda text: _Surd(Fraction(text)),
+    lambda left, right: left + right,
     _surd_root,
     lambda c: _is_short(c.p) and _is_short(c.q),
     "not exactly representable",
@@ -222,17 +246,18 @@ class _Parser(Generic[N]):
     def _number(self, token: _Token) -> N:
         if not token.text.lower().partition("e")[0].strip("0."):
             return self.arithmetic.number("0")  # an exact 0e999999999 would take for ever
-        if not _in_range(float(token.text)):
+        if not _in_range(Decimal(float(token.text))):
             raise self._fault(token, "a number out of range")
         return self.arithmetic.number(token.text)
 
     def _added(self, left: _Value[N], right: _Value[N], operator: _Token) -> _Value[N]:
         if isinstance(left, dict) and isinstance(right, dict):
-            both = {name: left[name] + right[name] for name in left if name in right}
+            plus = self.arithmetic.plus
+            both = {name: plus(left[name], right[name]) for name in left if name in right}
             return self._sound(left | right | both, operator)
         if isinstance(left, dict) or isinstance(right, dict):
             raise self._fault(operator, "a number may multiply a reading, but not be added to one")
-        return self._sound(left + right, operator)
+        return self._sound(self.arithmetic.plus(left, right), operator)
 
     def _scaled(self, left: _Value[N], right: _Value[N], operator: _Token) -> _Value[N]:
         if isinstance(right, dict):
@@ -251,7 +276,7 @@ class _Parser(Generic[N]):
                 changed: _Value[N] = {name: change(c) for name, c in value.items()}
             else:
                 changed = change(value)
-        except ZeroDivisionError:
+        except ArithmeticError:  # a ZeroDivisionError, or what 0/0 is among decimals
             raise self._fault(token, "division by zero") from None
         except ValueError:
             raise self._fault(token, self.arithmetic.no_root) from None
