@@ -15,6 +15,7 @@ import numpy as np
 
 from simulator.errors import NetworkError
 from simulator.network.elements import AdmittanceBlock, IdealTransformer, Impedance, Source
+from simulator.network.laws import equilibrate, laws_of
 from simulator.network.residual import NEGLIGIBLE, largest_residual
 from simulator.network.topology import check_topology
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from simulator.network.laws import Laws
     from simulator.network.netlist import Netlist
 
     Complex = npt.NDArray[np.complex128]
@@ -141,10 +143,10 @@ def solve(netlist: Netlist) -> Solution:
         If the network has no unique solution, or none that can be trusted.
     """
     check_topology(netlist)
-    system = _assemble(netlist)
-    x, condition = _solve_equilibrated(system)
-    potentials = dict(zip(system.nodes, x.tolist(), strict=False)) | {netlist.reference: 0j}
-    currents = _currents(netlist, system, x, potentials)
+    laws = laws_of(netlist)
+    x, condition = _solve_equilibrated(laws)
+    potentials = dict(zip(laws.nodes, x.tolist(), strict=False)) | {netlist.reference: 0j}
+    currents = _currents(netlist, laws, x, potentials)
     powers = {e.name: _power(e, potentials, currents[e.name]) for e in netlist.elements}
     residual = largest_residual(netlist, potentials, currents, powers)
     if not residual <= LARGEST_RESIDUAL:
@@ -155,91 +157,33 @@ def solve(netlist: Netlist) -> Solution:
     return Solution(potentials, currents, powers, condition, residual)
 
 
-@dataclass(frozen=True)
-class _System:
-    matrix: Complex
-    right_side: Complex
-    nodes: tuple[str, ...]
-    branches: tuple[Source | Impedance | IdealTransformer, ...]
-
-
-def _assemble(netlist: Netlist) -> _System:
-    """Stamp node rows first, then one law for each branch current."""
-    nodes = tuple(node for node in netlist.nodes if node != netlist.reference)
-    row = {node: k for k, node in enumerate(nodes)}
-    branches = tuple(e for e in netlist.elements if not isinstance(e, AdmittanceBlock))
-    size = len(nodes) + len(branches)
-    matrix = np.zeros((size, size), dtype=np.complex128)
-    right_side = np.zeros(size, dtype=np.complex128)
-
-    def stamp(pair: tuple[str, str], k: int, in_node: float, in_law: float) -> None:
-        for node, sign in zip(pair, (1, -1), strict=True):
-            if node in row:
-                matrix[row[node], k] += sign * in_node
-                matrix[k, row[node]] += sign * in_law
-
-    for k, branch in enumerate(branches, start=len(nodes)):
-        if isinstance(branch, IdealTransformer):
-            stamp(branch.primary, k, 1, 1)
-            stamp(branch.secondary, k, -branch.turns_ratio, -branch.turns_ratio)
-        elif isinstance(branch, Impedance) and branch.is_open:
-            matrix[k, k] = 1
-        else:
-            stamp(branch.terminals, k, 1, 1)
-            matrix[k, k] -= branch.impedance
-            right_side[k] = branch.emf if isinstance(branch, Source) else 0
-    for block in netlist.elements:
-        if isinstance(block, AdmittanceBlock):
-            kept = [k for k, node in enumerate(block.terminals) if node in row]
-            rows = [row[block.terminals[k]] for k in kept]
-            np.add.at(matrix, np.ix_(rows, rows), block.admittance[np.ix_(kept, kept)])
-    return _System(matrix, right_side, nodes, branches)
-
-
-def _scale(matrix: Complex) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """Find powers of two for rows and columns that bring the largest entries near 1."""
-    rows, columns = np.ones(len(matrix)), np.ones(len(matrix))
-    size = np.abs(matrix)
-    for _ in range(6):
-        rows *= (step := _towards_one(size.max(axis=1)))
-        size *= step[:, None]
-        columns *= (step := _towards_one(size.max(axis=0)))
-        size *= step
-    return rows, columns
-
-
-def _towards_one(largest: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Square roots of the reciprocals, as powers of two so that scaling rounds nothing."""
-    return np.exp2(-np.round(np.log2(np.where(largest > 0, largest, 1)) / 2))
-
-
-def _solve_equilibrated(system: _System) -> tuple[Complex, float]:
-    rows, columns = _scale(system.matrix)
-    scaled = system.matrix * rows[:, None] * columns
+def _solve_equilibrated(laws: Laws) -> tuple[Complex, float]:
+    rows, columns = equilibrate(laws.matrix)
+    scaled = laws.matrix * rows[:, None] * columns
     try:
         inverse = np.linalg.inv(scaled)
     except np.linalg.LinAlgError:
         inverse = np.full_like(scaled, np.inf)
     condition = float(np.linalg.norm(scaled, 1) * np.linalg.norm(inverse, 1))
     if not condition <= LARGEST_CONDITION:
-        raise NetworkError(_undetermined(scaled, system))
-    right_side = rows * system.right_side
+        raise NetworkError(_undetermined(scaled, laws))
+    right_side = rows * laws.right_side
     x = np.linalg.solve(scaled, right_side)
     x += inverse @ (right_side - scaled @ x)  # so that each law holds to digits of its own
     return columns * x, condition
 
 
-def _undetermined(scaled: Complex, system: _System) -> str:
+def _undetermined(scaled: Complex, laws: Laws) -> str:
     """Name the unknowns that can change without the equations noticing."""
     if not np.all(np.isfinite(scaled)):
         return "the element values are too large or too small to be solved together"
     direction = np.abs(np.linalg.svd(scaled)[2][-1])
     free = np.flatnonzero(direction > 0.3 * direction.max())
-    n = len(system.nodes)
+    n = len(laws.nodes)
     names = [
-        f"the potential of '{system.nodes[k]}'"
+        f"the potential of '{laws.nodes[k]}'"
         if k < n
-        else f"the current in '{system.branches[k - n].name}'"
+        else f"the current in '{laws.branches[k - n].name}'"
         for k in free
     ]
     return (
@@ -250,11 +194,9 @@ def _undetermined(scaled: Complex, system: _System) -> str:
 
 
 def _currents(
-    netlist: Netlist, system: _System, x: Complex, potentials: Mapping[str, complex]
+    netlist: Netlist, laws: Laws, x: Complex, potentials: Mapping[str, complex]
 ) -> dict[str, Complex]:
-    branch_current = dict(
-        zip((b.name for b in system.branches), x[len(system.nodes) :], strict=True)
-    )
+    branch_current = dict(zip((b.name for b in laws.branches), x[len(laws.nodes) :], strict=True))
     currents: dict[str, Complex] = {}
     for e in netlist.elements:
         if isinstance(e, AdmittanceBlock):

@@ -115,7 +115,7 @@ class Dependence:
         self, columns: Sequence[Array], failed: dict[int, str]
     ) -> Iterator[tuple[Cases | slice, dict[str, Any]]]:
         """Convert all cases that have not failed, as many at once as can be; add what fails."""
-        waiting = self._of_one_sense(columns, np.setdiff1d(np.arange(len(columns[0])), [*failed]))
+        waiting = self._of_one_sense(columns, np.delete(np.arange(len(columns[0])), [*failed]))
         while waiting:
             cases = waiting.pop()
             if len(cases) == 1:

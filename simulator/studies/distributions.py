@@ -12,7 +12,7 @@ import numpy as np
 from simulator.errors import QuantityError, ScenarioError
 from simulator.quantities import parse_angle, parse_percent, parse_real
 from simulator.scenario.words import shown
-from simulator.studies.kinds import polar_parts
+from simulator.studies.kinds import direction_of
 from simulator.studies.paths import find_quantity
 
 if TYPE_CHECKING:
@@ -78,9 +78,15 @@ class Distribution:
         """
         if not self.quantity.kind.is_complex:
             return np.asarray(self.base.real + self.spread * size)
-        magnitude, direction = polar_parts(self.base)
-        values = (magnitude + self.spread * size) * direction
-        return values if turn is None else values * np.exp(1j * self.angle * turn)
+        sizes = abs(self.base) + self.spread * size
+        values = np.empty(len(sizes), dtype=np.complex128)
+        if turn is None:
+            direction = direction_of(self.base)
+            values.real, values.imag = sizes * direction.real, sizes * direction.imag
+        else:
+            angles = cmath.phase(self.base) + self.angle * turn
+            values.real, values.imag = sizes * np.cos(angles), sizes * np.sin(angles)
+        return values
 
 
 def parse_distribution(text: str, known: Mapping[str, Quantity]) -> Distribution:

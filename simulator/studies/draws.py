@@ -75,6 +75,8 @@ class Draws:
         """
         firsts = range(start, start + count, BLOCK)
         blocks = [self._block(k // BLOCK, min(BLOCK, start + count - k)) for k in firsts]
+        if len(blocks) == 1:
+            return blocks[0]
         return [np.concatenate(parts) for parts in zip(*blocks, strict=True)]
 
     def sample(self) -> list[Array]:

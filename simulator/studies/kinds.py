@@ -286,8 +286,8 @@ KINDS: dict[str, Kind] = {
 """All kinds by name."""
 
 
-def polar_parts(value: Value) -> tuple[float, complex]:
-    """Split a value into its size and its direction.
+def direction_of(value: Value) -> complex:
+    """Give the direction of a phasor or an impedance.
 
     Parameters
     ----------
@@ -296,10 +296,7 @@ def polar_parts(value: Value) -> tuple[float, complex]:
 
     Returns
     -------
-    size : float
-        Its magnitude.
-    direction : complex
+    complex
         A number of magnitude 1; 1 for zero.
     """
-    size = abs(value)
-    return size, (cmath.rect(1, cmath.phase(value)) if size else 1 + 0j)
+    return cmath.rect(1, cmath.phase(value)) if value else 1 + 0j

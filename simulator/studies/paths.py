@@ -85,7 +85,7 @@ class Quantity:
         if self.kind is kinds.PHASOR and isinstance(text, str) and self.base is not None:
             alone = not any(sign in text for sign in "@∠j")
             if alone:  # a voltage without an angle keeps that of the scenario
-                value = abs(value) * kinds.polar_parts(self.base)[1]
+                value = abs(value) * kinds.direction_of(self.base)
         found: Value = value
         return found
 

@@ -432,8 +432,8 @@ def test_a_wrong_law_is_noticed(monkeypatch: pytest.MonkeyPatch, name: str) -> N
         return replace(e, impedance=1e6 if e.is_open else e.impedance * (1 + 1e-6) + 1e-6)
 
     wrong = Netlist(tuple(off(e) if e.name == name else e for e in EVERY_KIND), "0")
-    system = nodal._assemble(wrong)
-    monkeypatch.setattr(nodal, "_assemble", lambda _: system)
+    laws = nodal.laws_of(wrong)
+    monkeypatch.setattr(nodal, "laws_of", lambda _: laws)
     with pytest.raises(NetworkError, match="does not satisfy the circuit's laws"):
         solved(*EVERY_KIND)
 

@@ -8,9 +8,7 @@ import numpy as np
 
 from simulator.errors import NetworkError
 from simulator.network.elements import AdmittanceBlock, Impedance, Source
-
-# the one place where the laws are written, and brought to one scale
-from simulator.network.nodal import _assemble, _scale
+from simulator.network.laws import equilibrate, laws_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -42,16 +40,16 @@ class DeviatingNetwork:
     """
 
     def __init__(self, netlist: Netlist, names: Sequence[str], wanted: Sequence[Wanted]) -> None:
-        system = _assemble(netlist)
-        place = {node: k for k, node in enumerate(system.nodes)}
-        branch = {b.name: k for k, b in enumerate(system.branches, start=len(place))}
-        unit = np.eye(len(system.matrix), dtype=np.complex128)
+        laws = laws_of(netlist)
+        place = {node: k for k, node in enumerate(laws.nodes)}
+        branch = {b.name: k for k, b in enumerate(laws.branches, start=len(place))}
+        unit = np.eye(len(laws.matrix), dtype=np.complex128)
 
         def node(name: str) -> ComplexArray:
             own: ComplexArray = unit[place[name]] if name in place else 0 * unit[0]  # the reference
             return own
 
-        known, left, right = [system.right_side], [], []
+        known, left, right = [laws.right_side], [], []
         self.sources: list[str] = []
         self.changes: list[tuple[str, Callable[[ComplexArray], ComplexArray]]] = []
         elements = {element.name: element for element in netlist.elements}
@@ -71,8 +69,8 @@ class DeviatingNetwork:
                 self.changes.append((name, lambda factor: factor - 1))
             else:
                 raise TypeError(f"'{name}' has no impedance that could deviate")
-        rows, columns = _scale(system.matrix)
-        scaled = system.matrix * rows[:, None] * columns
+        rows, columns = equilibrate(laws.matrix)
+        scaled = laws.matrix * rows[:, None] * columns
         answers = columns[:, None] * np.linalg.solve(
             scaled, rows[:, None] * np.array(known + left).T
         )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import NetworkError
+from simulator.network.laws import equilibrate
 from simulator.network.nodal import solve
 
 if TYPE_CHECKING:
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from simulator.network.many.system import System
 
     Complex = npt.NDArray[np.complex128]
-    Float = npt.NDArray[np.float64]
     Bool = npt.NDArray[np.bool_]
 
 CHUNK = 128
@@ -168,33 +168,3 @@ def matrices_of(system: System, values: Complex) -> tuple[Complex, Complex]:
         matrices[:, i, i] = -np.where(np.abs(Z) > 1, 1, Z)
         right_sides[:, i] *= factor
     return matrices, right_sides
-
-
-def equilibrate(matrices: Complex) -> tuple[Float, Float]:
-    """Find powers of two for rows and columns that bring the largest entries near 1.
-
-    Parameters
-    ----------
-    matrices : ndarray of complex, shape (..., n, n)
-        The matrices.
-
-    Returns
-    -------
-    rows : ndarray of float, shape (..., n)
-        Factors of the rows.
-    columns : ndarray of float, shape (..., n)
-        Factors of the columns.
-    """
-    size = np.abs(matrices)
-    rows, columns = np.ones(size.shape[:-1]), np.ones(size.shape[:-1])
-    for _ in range(6):
-        rows *= (step := _towards_one(size.max(axis=-1, initial=0)))
-        size *= step[..., None]
-        columns *= (step := _towards_one(size.max(axis=-2, initial=0)))
-        size *= step[..., None, :]
-    return rows, columns
-
-
-def _towards_one(largest: Float) -> Float:
-    """Square roots of the reciprocals, as powers of two so that scaling rounds nothing."""
-    return np.exp2(-np.round(np.log2(np.where(largest > 0, largest, 1)) / 2))

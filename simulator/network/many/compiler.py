@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.network.many.careful import equilibrate, solve_carefully
+from simulator.network.laws import equilibrate
+from simulator.network.many.careful import solve_carefully
 from simulator.network.many.elimination import NoOrderError, eliminate
 from simulator.network.many.equations import port_equations, sparse_equations
 from simulator.network.many.expressions import Expressions

@@ -8,13 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.network.elements import IdealTransformer
-from simulator.network.many.careful import (
-    doubtful_cases,
-    equilibrate,
-    matrices_of,
-    solve_stack,
-    spread,
-)
+from simulator.network.laws import equilibrate
+from simulator.network.many.careful import doubtful_cases, matrices_of, solve_stack, spread
 
 if TYPE_CHECKING:
     import numpy.typing as npt

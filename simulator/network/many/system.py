@@ -9,8 +9,8 @@ import numpy as np
 
 from simulator.errors import NetworkError
 from simulator.network.elements import AdmittanceBlock, IdealTransformer, Impedance, Source
+from simulator.network.laws import laws_of
 from simulator.network.netlist import Netlist, terminals
-from simulator.network.nodal import _assemble  # the one place where the laws are written
 from simulator.network.topology import check_topology
 
 if TYPE_CHECKING:
@@ -183,15 +183,15 @@ def system_of(
     # with 1 ohm for what varies, neither an open nor a short of the netlist hides its law
     placed = _changed(netlist, {name: {"impedance": 1 + 0j} for name in varied})
     check_topology(placed)
-    assembled = _assemble(placed)
-    n = len(assembled.nodes)
-    row = {branch.name: k for k, branch in enumerate(assembled.branches, start=n)}
+    laws = laws_of(placed)
+    n = len(laws.nodes)
+    row = {branch.name: k for k, branch in enumerate(laws.branches, start=n)}
     impedances = tuple(row[name] for name in varied)
     emfs = tuple(row[name] for name in sources)
-    matrix, right_side = assembled.matrix, assembled.right_side
+    matrix, right_side = laws.matrix, laws.right_side
     matrix[impedances, impedances] = 0
     right_side[list(emfs)] = 0
-    unknown = {node: k for k, node in enumerate(assembled.nodes)} | {netlist.reference: -1}
+    unknown = {node: k for k, node in enumerate(laws.nodes)} | {netlist.reference: -1}
     combinations = np.zeros((len(wanted), len(matrix) + 1), dtype=np.complex128)
     for out, asked in zip(combinations, wanted, strict=True):
         _combine(out, asked, elements, unknown, row)
@@ -201,7 +201,7 @@ def system_of(
         netlist,
         matrix,
         right_side,
-        assembled.nodes,
+        laws.nodes,
         {k: name for name, k in row.items()},
         impedances,
         emfs,
