@@ -112,8 +112,10 @@ def test_between_points_a_straight_line_and_the_word_for_it() -> None:
     third = Fraction(1, 3)
     assert found.ratio_error == pytest.approx(float(150 - third * 75) / 1e4, rel=1e-12)
     assert found.phase_displacement == pytest.approx(float(90 - third * 45) / 60, rel=1e-12)
-    assert "5, 20, 100, 120 %" in found.assumption
-    assert "straight line" in found.assumption
+    assert found.assumption == (
+        "Class 0.5 has limits at 5, 20, 100, 120 % of the rated value; a straight line is taken "
+        "between"
+    )
 
 
 @pytest.mark.parametrize("percent", [5, 20, 30, 100])
@@ -138,6 +140,29 @@ def test_above_the_highest_point_limits_are_kept_and_this_is_said() -> None:
     assert found.ratio_error == pytest.approx(0.005, rel=1e-12)
     assert "no limit above 120 %" in found.assumption
     assert "no limit above 110 %" in voltage_transformer_limits("0.3", 111).assumption
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(
+    ("limits", "name", "lowest", "highest", "source"),
+    [  # the outer columns of the tables above
+        (current_transformer_limits, "0.5", 5, 120, "IEC 61869-2"),
+        (current_transformer_limits, "0.2S", 1, 120, "IEC 61869-2"),
+        (current_transformer_limits, "3", 50, 120, "IEC 61869-2"),
+        (current_transformer_limits, "0.15", 5, 100, "IEEE C57.13"),
+        (voltage_transformer_limits, "1", 80, 120, "IEC 61869-3"),
+        (voltage_transformer_limits, "0.6", 90, 110, "IEEE C57.13"),
+    ],
+)
+def test_what_a_standard_promises_anything_about(  # type: ignore[no-untyped-def]
+    limits, name: str, lowest: float, highest: float, source: str
+) -> None:
+    assert limits(name, (lowest + highest) / 2).source.startswith(source)
+    # a percentage is a quotient: at an edge it may be off by its rounding
+    for percent in (lowest, lowest * (1 - 1e-12), highest, highest * (1 + 1e-12)):
+        assert limits(name, percent).covered is True
+    for percent in (0, lowest * (1 - 1e-6), highest * (1 + 1e-6)):
+        assert limits(name, percent).covered is False
 
 
 @pytest.mark.reference
