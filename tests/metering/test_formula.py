@@ -148,7 +148,7 @@ def test_guards(parse: Parse) -> None:
     for text in (3, None, True, ["W1"], 1 << 100_000):
         with pytest.raises(FormulaError, match="expected a formula such as 'W1 \\+ W2', got a"):
             parse(text, NAMES)
-    with pytest.raises(FormulaError, match="no meter has this name, there are no meters$"):
+    with pytest.raises(FormulaError, match=r"no meter has this name, there are no meters$"):
         parse("W1", [])
 
 
