@@ -9,6 +9,7 @@ from tabulate import tabulate
 
 from simulator.findings.faults.loads import load_current, load_of
 from simulator.findings.faults.normal import looks_wrong
+from simulator.findings.reason import amount
 from simulator.reports.faults import factor_words, proven, settle_by, settlements
 from simulator.reports.text import columns
 
@@ -63,7 +64,7 @@ def _misfit(hypothesis: Hypothesis) -> float:
 
 
 def _limits(faults: Faults) -> str:
-    limits = ", ".join(f"{name} {watts:.4g} W" for name, watts in faults.limits.items())
+    limits = ", ".join(f"{name} {amount(watts, 'W')}" for name, watts in faults.limits.items())
     if faults.tolerance is None:
         return f"Limits as given: {limits}"
     share = f"{100 * faults.tolerance:g} %"
@@ -165,8 +166,15 @@ def tests_table(settlement: Settlement) -> str:
         places = {place: [shown[place] for shown in test.shows] for place in test.shows[0]}
         for (place, values), text in zip(places.items(), columns(*places.values()), strict=True):
             heading = f"{place} {test.quantity} {test.unit}".rstrip()
-            rotation = ["as stated" if v == values[0] else "the other" for v in values]
-            table[heading] = text if test.unit else rotation
+            match test.unit:
+                case "":
+                    table[heading] = [
+                        "as stated" if v == values[0] else "the other" for v in values
+                    ]
+                case "°":
+                    table[heading] = [f"{v:z.1f}" if math.isfinite(v) else "–" for v in values]
+                case _:
+                    table[heading] = text
     rows = [
         [*(column[k] for column in table.values()), hypothesis.description]
         for k, hypothesis in enumerate(settlement.wirings)
