@@ -224,6 +224,25 @@ def test_a_transformer_for_each_winding_and_one_for_the_voltage() -> None:
     assert [u.percent_of_rated for u in found] == pytest.approx([100, 50, 100], rel=1e-3)
 
 
+def test_what_is_connected_is_meter_leads_and_burden_together() -> None:
+    # derived: a current transformer's are in series, 0.1 + 0.21 + 0.11 + 0.24j ohm at 5 A; of a
+    # voltage transformer meter and leads are in series, the burden beside them, at 100 V
+    instrument = Instrument(current_circuit=0.1, voltage_circuit=8000 + 0j)
+    ct = replace(CT, leads=0.21, burden=0.11 + 0.24j, rated_burden=10)
+    found = use(through(instrument=instrument, current=ct))
+    assert (found.meter, found.kind, found.conductor) == ("W", "current", "L1")
+    assert found.burden == pytest.approx(25 * math.hypot(0.42, 0.24), rel=1e-12)
+    assert found.burden_percent == pytest.approx(250 * math.hypot(0.42, 0.24), rel=1e-12)
+    vt = replace(VT, leads=30, burden=500 + 300j)
+    found = use(through(instrument=instrument, voltage=vt))
+    assert (found.meter, found.kind, found.conductor) == ("W", "voltage", "")
+    assert found.burden == pytest.approx(1e4 * abs(1 / 8030 + 1 / (500 + 300j)), rel=1e-12)
+    assert found.burden_percent is None  # nobody said what is rated
+    for unrated in (replace(vt, rated_secondary=None), replace(ct, rated_secondary=None)):
+        kind = "voltage" if unrated.name == "vt" else "current"
+        assert use(through(instrument=instrument, **{kind: unrated})).burden is None
+
+
 @pytest.mark.parametrize("instrument", [IDEAL, Instrument(voltage_circuit=8000 + 0j)])
 def test_given_errors_of_a_voltage_transformer_whatever_the_meter_draws(
     instrument: Instrument,
