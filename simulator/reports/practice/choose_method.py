@@ -115,7 +115,7 @@ def choose_method(shape: Random, random: Random, method: str, level: Level) -> P
     lettered = dict(zip(LETTERS, names, strict=False))
     quantity = "reactive power" if case.reactive else "active power"
     choice = Choice(
-        f"Which of these give its {quantity} rightly, whatever belongs to this description?",
+        f"Which of these give the right {quantity} for every installation of this kind?",
         {
             letter: f"{name}: {formula_text(METHODS[name].total)}"
             for letter, name in lettered.items()
@@ -125,12 +125,14 @@ def choose_method(shape: Random, random: Random, method: str, level: Level) -> P
     )
     fewest = min(METHODS[name].n_wattmeters for name in right)
     counts = {3: "one for each line", case.wires: "one for each wire", 1: "one is enough"}
+    counts |= {2: "two, as on three wires"} if case.wires == 4 else {}
     slips = {name: {"readings": float(n)} for n, name in counts.items() if n != fewest}
-    words = "How few readings are enough for that, at one time or one after the other?"
+    words = "What is the smallest number of readings, at once or in turn, that is enough?"
     asks = asks_for({"readings": (words, "", 1.0)}, {"readings": float(fewest)}, slips)
     steps = [f"{letter}, {name}: {choice.remarks[letter]}" for letter, name in lettered.items()]
     steps.append(_fewest_words(case, fewest, right))
-    result = explained[method].result
+    shown = min(chosen & set(right) or chosen, key=lambda name: METHODS[name].n_wattmeters)
+    result = explained[shown].result
     return Problem(
         "choose-method", how.name, level, (case.words,), (choice, *asks), tuple(steps), result
     )

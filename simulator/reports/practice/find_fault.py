@@ -29,6 +29,8 @@ LEFT_OUT = ("sequence", "range")
 """Words of faults that are left out: they are no slip at the terminals."""
 # Readings of two wirings must differ by this part of the volt-amperes to be told apart on paper.
 APART = 0.03
+LISTED = 4
+"""How many wirings that read the same are named."""
 NOTHING_WRONG = "nothing: everything is wired as it should be"
 
 
@@ -66,7 +68,7 @@ def find_fault(shape: Random, random: Random, method: str, level: Level) -> Prob
         "find-fault",
         method,
         level,
-        (*whole.all_told, f"Read once connected: {told}."),
+        (*whole.all_told, f"Read once everything is connected: {told}."),
         (_which(fault, options), *_total(faults, fault)),
         tuple(_steps(whole, faults, fault, options)),
         whole.result,
@@ -138,7 +140,7 @@ def said(hypothesis: Hypothesis) -> str:
         Its description.
     """
     words = hypothesis.description.removesuffix(f", {RIGHT_WIRING}")
-    return NOTHING_WRONG if words == RIGHT_WIRING else words
+    return NOTHING_WRONG if words == RIGHT_WIRING else words.replace("; ", ", and ")
 
 
 def _read(hypothesis: Hypothesis) -> str:
@@ -154,7 +156,7 @@ def _total(faults: Faults, fault: Hypothesis) -> tuple[Ask, ...]:
     slips = {"total of the readings as told": {"total": fault.total or 0.0}}
     if min(readings.values()) < 0 and len(readings) > 1 and "-" not in total.formula:
         slips["signs left out"] = {"total": without_signs}
-    words = f"What total, {formula_text(total.formula)}, is indicated once wired rightly?"
+    words = f"What total, {formula_text(total.formula)}, is indicated once the wiring is right?"
     size = float(faults.right.result.first.plane.apparent.arithmetic)
     return asks_for({"total": (words, total.unit, size)}, {"total": total.indicated}, slips)
 
@@ -165,14 +167,15 @@ def _steps(
     result, total = whole.result, whole.result.total
     assert total is not None  # noqa: S101
     steps = circuit_steps(result, whole.installation.given)
-    steps += ["Wired rightly:", *meter_steps(result)]
+    steps += ["With the right wiring:", *meter_steps(result)]
     for letter, h in zip(LETTERS, options, strict=False):
         fits = "explains the readings" if h.group == fault.group else "does not"
         steps.append(f"{letter}, {said(h)}: {_read(h)}; {fits}")
     same = [h for h in faults.groups[fault.group] if h.wiring.slips <= max(1, fault.wiring.slips)]
     if len(same) > 1:
-        steps.append(f"Watts alone cannot tell apart: {'; '.join(said(h) for h in same)}.")
-    steps.append(
-        f"Total once wired rightly: {quantity(total.indicated, 'var' if total.reactive else 'W')}"
-    )
+        named = "; ".join(said(h) for h in same[:LISTED])
+        others = f"; and {len(same) - LISTED} more" if len(same) > LISTED else ""
+        steps.append(f"Watts alone cannot tell apart: {named}{others}.")
+    right = quantity(total.indicated, "var" if total.reactive else "W")
+    steps.append(f"Total once the wiring is right: {right}")
     return steps

@@ -18,6 +18,7 @@ from simulator.reports.practice.infer_pair import PAIRS, infer_pair
 from simulator.reports.practice.infer_sum import infer_sum
 from simulator.reports.practice.predict import predict
 from simulator.reports.practice.problem import Kind, Level
+from simulator.scenario.words import near
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -74,7 +75,7 @@ class Sheet:
                 raise ScenarioError(f"expected at least one of {', '.join(known)}", what)
             for name in given:
                 if name not in known:
-                    raise ScenarioError(f"there is no '{name}', only {'; '.join(known)}", what)
+                    raise ScenarioError(f"there is no '{name}'; {near(name, known)}", what)
 
 
 def problems_of(sheet: Sheet) -> list[Problem]:

@@ -28,6 +28,7 @@ PAIRS = (
     "two wattmeters for reactive power",
 )
 """Methods of which two readings count."""
+EXCHANGED = "the two readings exchanged in the difference, or the other sequence"
 
 
 def infer_pair(shape: Random, random: Random, method: str, level: Level) -> Problem:
@@ -69,7 +70,9 @@ def infer_pair(shape: Random, random: Random, method: str, level: Level) -> Prob
     )
     delta = shape.random() < 0.5
     inference = infer(given)
-    readings = "; ".join(f"{name} = {tidy(given.readings[name], 'W')}" for name in counting)
+    readings = "; ".join(
+        f"{name} = {tidy(given.readings.get(name, 0.0), 'W')}" for name in whole.result.readings
+    )
     return Problem(
         "infer",
         method,
@@ -119,9 +122,8 @@ def pair_asks(
     asks: list[Ask | Choice] = list(asks_for(asked, right, slips))
     if level > 1:
         sense, other = ("lag", "lead") if load.reactive > 0 else ("lead", "lag")
-        remark = "W1 and W2 exchanged in the difference, or the other sequence"
         words = "Does the current lag or lead?"
-        asks.append(Choice(words, {"lag": "", "lead": ""}, frozenset([sense]), {other: remark}))
+        asks.append(Choice(words, {"lag": "", "lead": ""}, frozenset([sense]), {other: EXCHANGED}))
     return tuple(asks)
 
 
@@ -195,7 +197,7 @@ def _slips(inference: Inference, *, delta: bool) -> dict[str, Numbers]:
         "√3 left out of Q and tan φ": _angle(P, Q / ROOT3),
         "√3 applied to the sum": {"P": ROOT3 * P},
         "tan φ upside down, √3·(sum)/(difference)": _upside_down(P, Q),
-        "W1 and W2 exchanged in the difference, or the other sequence": {"Q": -Q},
+        EXCHANGED: {"Q": -Q},
     }
     if min(before, after) < 0:
         absolute = abs(before) + abs(after), given.sequence * ROOT3 * (abs(after) - abs(before))

@@ -79,7 +79,7 @@ def balanced(shape: Random, random: Random, wires: int, level: Level) -> Install
     if level < 3:
         current = random.choice(AMPERES)
         Z = volts / (ROOT3 * current)
-        words = f"The balanced load, a {thing}, takes {tidy(current, 'A')} in each line at "
+        words = f"The balanced load, {thing}, takes {tidy(current, 'A')} in each line at "
         return Installation(
             supply | _star(wires, [impedance_text(Z, phi)] * 3),
             (told, f"{words}{factor_words(phi)}."),
@@ -88,13 +88,13 @@ def balanced(shape: Random, random: Random, wires: int, level: Level) -> Install
         )
     if wires == 4:
         Z = _tidy_ohms(random, volts / ROOT3)
-        words = f"The balanced load, a {thing}, is a star to the neutral, each branch "
+        words = f"The balanced load, {thing}, is a star to the neutral, each branch "
         given: Given = "neutral"
         load = _star(wires, [impedance_text(Z, phi)] * 3)
     else:
         given = shape.choice(("star", "delta"))
         Z = _tidy_ohms(random, volts)
-        words = f"The balanced load, a {thing}, is connected in {given}, each branch "
+        words = f"The balanced load, {thing}, is connected in {given}, each branch "
         load = {"load": [{"name": "load", "connection": given, "each": impedance_text(Z, phi)}]}
     return Installation(supply | load, (told, f"{words}{ohms(Z, phi)}."), given, phi)
 
@@ -190,8 +190,6 @@ def factor_words(phi: float) -> str:
     if phi == 0:
         return "power factor 1"
     sense = "lag" if phi > 0 else "lead"
-    if abs(phi) in KNOWN:
-        return f"power factor cos {abs(phi):g}° {sense}"
     return f"power factor {number(math.cos(math.radians(phi)))} {sense}"
 
 
@@ -258,10 +256,9 @@ def _star(wires: int, branches: list[str]) -> Tables:
 
 
 def _thing(random: Random, phi: float) -> str:
-    if phi == 0:
-        return random.choice(RESISTIVE)
-    thing = random.choice(INDUCTIVE)
-    return thing if phi > 0 else f"{thing} with its capacitors left on"
+    thing = random.choice(RESISTIVE if phi == 0 else INDUCTIVE)
+    named = f"{'an' if thing[0] in 'aeiou' else 'a'} {thing}"
+    return named if phi >= 0 else f"{named} with its capacitors left on"
 
 
 def _sizes(random: Random, volts: float) -> list[float]:

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.errors import QuantityError, ScenarioError
 from simulator.files import csv_lines
-from simulator.quantities import parse_angle, parse_real
+from simulator.quantities import parse_angle, parse_percent, parse_real
 from simulator.reports.practice.problem import Ask, Choice
 from simulator.reports.practice.sheet import label
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from simulator.quantities import Unit
     from simulator.reports.practice.problem import Problem
 
 HEADER = ("problem", "answer", "unit")
 Verdict = Literal["right", "slip", "not recognised", "no answer"]
+UNITS: tuple[Unit, ...] = ("W", "VA", "var", "V", "A", "ohm")
 # What an answer may be off by beside the usual slips.
 HABITS = {
     "the sign is wrong": -1.0,
@@ -154,9 +157,10 @@ def _mark(name: str, ask: Ask | Choice, answer: Answer | None) -> Mark:
     place = f"line {answer.line}, {name}"
     shown = f"{answer.answer} {answer.unit}".strip()
     if isinstance(ask, Choice):
-        verdict, slips = _mark_choice(ask, answer.answer, place)
+        # a letter after a comma that is not in quotation marks stands where the unit does
+        verdict, slips = _mark_choice(ask, shown, place)
     else:
-        verdict, slips = _mark_number(ask, _number(ask, answer, place))
+        verdict, slips = _mark_number(ask, *_number(ask, answer, place))
     return Mark(name, shown, right, verdict, slips)
 
 
@@ -187,23 +191,37 @@ def _about(ask: Choice, option: str) -> str:
     return f"{said}: {ask.remarks[option]}" if option in ask.remarks else f"{said} is wrong"
 
 
-def _number(ask: Ask, answer: Answer, place: str) -> float:
-    """Read a number in the unit that is asked for; without a unit it is in that one."""
+def _number(ask: Ask, answer: Answer, place: str) -> tuple[float, str]:
+    """Read a number in the unit that is asked for; without a unit it is in that one.
+
+    A quantity in another unit is an answer too, and a slip: it comes with that unit.
+    """
     text = f"{answer.answer} {answer.unit}".strip().replace("−", "-")
     bare = re.fullmatch(r"[-+]?[\d.]+(e[-+]?\d+)?", text, re.IGNORECASE)
     try:
         if ask.unit == "":
-            if not bare:
-                raise ScenarioError(f"expected a number without a unit, got '{text}'", place)
-            return parse_real(f"{text} V", "V")
+            return (parse_real(f"{text} V", "V") if bare else parse_percent(text)), ""
         if ask.unit == "°":
-            return parse_angle(f"{text} deg" if bare else text)
-        return parse_real(f"{text} {ask.unit}" if bare else text, ask.unit)
+            return parse_angle(f"{text} deg" if bare else text), ""
+        return parse_real(f"{text} {ask.unit}" if bare else text, ask.unit), ""
     except QuantityError as error:
-        raise ScenarioError(f"{error.message} (a decimal point, no comma)", place) from error
+        for unit in UNITS:
+            with suppress(QuantityError):
+                return parse_real(text, unit), unit
+        message = error.message if ask.unit else f"expected a number without a unit, got '{text}'"
+        hint = " (a decimal point, no comma)" if "," in text else ""
+        raise ScenarioError(f"{message}{hint}", place) from error
 
 
-def _mark_number(ask: Ask, value: float) -> tuple[Verdict, tuple[str, ...]]:
+def _mark_number(ask: Ask, value: float, unit: str) -> tuple[Verdict, tuple[str, ...]]:
+    verdict, slips = _mark_value(ask, value)
+    if not unit:
+        return verdict, slips
+    wrong = f"it has {f'the unit {ask.unit}' if ask.unit else 'no unit'}, not {unit}"
+    return "slip", tuple(f"{slip}; {wrong}" for slip in slips) or (wrong,)
+
+
+def _mark_value(ask: Ask, value: float) -> tuple[Verdict, tuple[str, ...]]:
     if abs(value - ask.value) <= ask.allowed(ask.value):
         return "right", ()
     slips = [s.name for s in ask.slips if abs(value - s.value) <= ask.allowed(s.value)]

@@ -7,12 +7,22 @@ from typing import TYPE_CHECKING
 from simulator.findings.reason import amount
 from simulator.reports.practice.circuit import any_circuit
 from simulator.reports.practice.problem import Problem, asks_for
-from simulator.reports.practice.slips import NEUTRAL, TOTAL, TRUE, all_slips, numbers_of
+from simulator.reports.practice.slips import (
+    FACTOR,
+    NEUTRAL,
+    REACTIVE,
+    TOTAL,
+    TRUE,
+    all_slips,
+    formula_misleads,
+    numbers_of,
+)
 from simulator.reports.practice.working import (
     circuit_steps,
     formula_text,
     meter_steps,
     neutral_step,
+    reactive_steps,
     total_step,
 )
 
@@ -59,6 +69,10 @@ def predict(shape: Random, random: Random, method: str, level: Level) -> Problem
         amperes = max(abs(i) for i in station.line_currents.tolist())
         asked[NEUTRAL] = ("What current does the neutral carry?", "A", amperes)
         steps.append(neutral_step(station))
+    if formula_misleads(circuit):
+        asked[REACTIVE] = ("What reactive power do the loads take, positive for lag?", "var", size)
+        asked[FACTOR] = ("What is their power factor, P/√(P² + Q²)?", "", 1.0)
+        steps += reactive_steps(result)
     dead = {name for name, r in result.readings.items() if r.voltage == 0}
     slips = {
         name: {symbol: value for symbol, value in numbers.items() if symbol not in dead}

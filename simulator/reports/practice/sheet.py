@@ -39,7 +39,7 @@ DOING = {
     "choose-method": "Choose the method",
     "draw-phasors": "Draw the phasors",
 }
-ROOM = {"predict": 6, "infer": 5, "find-fault": 3, "choose-method": 0, "draw-phasors": 2}
+ROOM = {"predict": 6, "infer": 5, "find-fault": 3, "choose-method": 0, "draw-phasors": 0}
 """Ruled lines for the working."""
 CONVENTIONS = (
     "Voltages and currents are rms values. “W1 with I L1 and V L1-L2” means: the current circuit "

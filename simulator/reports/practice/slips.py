@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from simulator.reports.practice.circuit import Circuit
 
 Numbers = dict[str, float]
-TOTAL, TRUE, NEUTRAL = "total", "true", "I N"
+TOTAL, TRUE, NEUTRAL, REACTIVE, FACTOR = "total", "true", "I N", "Q", "cos φ"
 """Symbols of what is asked beside the readings."""
 
 
@@ -47,13 +47,16 @@ def numbers_of(result: Result) -> Numbers:
     Returns
     -------
     dict of str to float
-        Readings, total, true power and the neutral's current, by symbol.
+        Readings, total, true power, the neutral's current, and the loads' reactive power and
+        power factor P/√(P² + Q²), by symbol.
     """
     total = result.total
     assert total is not None  # noqa: S101  (every method of the catalogue forms one)
     watts = {name: reading.watts for name, reading in result.readings.items()}
     neutral = {NEUTRAL: abs(result.first.neutral_current)} if result.first.neutral else {}
-    return {**watts, TOTAL: total.indicated, TRUE: total.true, **neutral}
+    S = result.first.true
+    loads = {REACTIVE: S.imag, FACTOR: S.real / abs(S)}
+    return {**watts, TOTAL: total.indicated, TRUE: total.true, **neutral, **loads}
 
 
 def _with_total(circuit: Circuit, watts: Numbers) -> Numbers:
@@ -93,6 +96,11 @@ def _star_for_delta(circuit: Circuit) -> Numbers:
 
 def _phase_for_line(circuit: Circuit) -> Numbers:
     return _scaled(circuit, 1 / ROOT3) if _between_lines(circuit) else {}
+
+
+def _line_twice(circuit: Circuit) -> Numbers:
+    told = _between_lines(circuit) and not circuit.result.first.neutral
+    return _scaled(circuit, ROOT3) if told else {}
 
 
 def _line_for_phase(circuit: Circuit) -> Numbers:
@@ -202,6 +210,39 @@ def _indicated_is_true(circuit: Circuit) -> Numbers:
     return {} if total is None or total.is_right else {TRUE: total.indicated}
 
 
+def formula_misleads(circuit: Circuit) -> bool:
+    """Tell whether tan φ = √3·(W2 − W1)/(W1 + W2) could be applied, and is wrong.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit.
+
+    Returns
+    -------
+    bool
+        True for two wattmeters on three wires with a load that is not balanced.
+    """
+    three = circuit.result.first.neutral is None
+    return three and circuit.method == "two wattmeters" and circuit.installation.phi is None
+
+
+def _balanced_formula(circuit: Circuit) -> Numbers:
+    if not formula_misleads(circuit):
+        return {}
+    W1, W2 = (r.watts for r in circuit.result.readings.values())
+    P, Q = W1 + W2, circuit.result.measurement.supply.sequence * ROOT3 * (W2 - W1)
+    return {REACTIVE: Q, FACTOR: P / math.hypot(P, Q)}
+
+
+def _mean_current(circuit: Circuit) -> Numbers:
+    if not formula_misleads(circuit):
+        return {}
+    station = circuit.result.first
+    S = abs(station.line_potentials[0]) * sum(abs(i) for i in station.line_currents.tolist())
+    return {FACTOR: float(station.true.real / S)}
+
+
 def _arithmetic_neutral(circuit: Circuit) -> Numbers:
     station = circuit.result.first
     return {NEUTRAL: sum(abs(i) for i in station.line_currents.tolist())} if station.neutral else {}
@@ -216,6 +257,7 @@ SLIPS: dict[str, Callable[[Circuit], Numbers]] = {
     "star taken for delta or the reverse": _star_for_delta,
     "phase voltage in place of the line voltage": _phase_for_line,
     "line voltage in place of the phase voltage": _line_for_phase,
+    "√3 applied to the line voltage once more": _line_twice,
     "branch current taken for the line current": _branch_for_line,
     "φ taken for the angle between V and I": _load_angle,
     "sine in place of cosine": _sine,
@@ -236,5 +278,7 @@ SLIPS: dict[str, Callable[[Circuit], Numbers]] = {
     "sum of the readings in place of their difference": _sum_for_difference,
     "indicated total taken for the true one": _indicated_is_true,
     "currents added without their angles": _arithmetic_neutral,
+    "√3·(W2 − W1) and its tan φ, which are for balanced loads": _balanced_formula,
+    "S = √3·V·I with the mean current": _mean_current,
 }
 """The slips by name."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from simulator.figures.words import angle_between, quantity
 from simulator.phasors import angle_deg
-from simulator.reports.practice.problem import number, polar
+from simulator.reports.practice.problem import ROUND_OFF, number, polar
 
 if TYPE_CHECKING:
     from simulator.findings.result import Result
@@ -175,6 +175,31 @@ def total_step(result: Result) -> str:
         watts = watts_text(reading)
         inserted = inserted.replace(name, f"({watts})" if watts.startswith("−") else watts)
     return f"Total: {formula} = {inserted} = {quantity(total.indicated, unit)}"
+
+
+def reactive_steps(result: Result) -> list[str]:
+    """Write how reactive power and power factor follow where the readings do not tell them.
+
+    Parameters
+    ----------
+    result : Result
+        The solved circuit; it has one load.
+
+    Returns
+    -------
+    list of str
+        The lines.
+    """
+    S = result.first.true
+    (load,) = result.first.loads
+    vars_ = [branch.power.imag for branch in load.branches]
+    parts = [quantity(Q if abs(Q) > ROUND_OFF * abs(S) else 0.0, "var") for Q in vars_]
+    terms = " + ".join(f"({part})" if part.startswith("−") else part for part in parts)
+    factor = f"power factor = P/√(P² + Q²) = {number(S.real / abs(S))}"
+    return [
+        f"Q = Σ I²·X of the branches = {terms} = {quantity(S.imag, 'var')}",
+        f"{factor}; the load is not balanced, so √3·(W2 − W1) is not Q",
+    ]
 
 
 def formula_text(formula: str) -> str:

@@ -41,12 +41,11 @@ def phase_voltages(words: str) -> dict[str, complex]:
 
 
 def power_factor_angle(words: str) -> float:
-    """Angle of "power factor 0.8 lag", "power factor cos 30° lead" or "power factor 1"."""
-    found = re.search(r"power factor (cos )?([\d.]+)°? ?(lag|lead)?", words)
+    """Angle of "power factor 0.8 lag", "power factor 0.866 lead" or "power factor 1"."""
+    found = re.search(r"power factor ([\d.]+) ?(lag|lead)?", words)
     assert found, words
-    value = found[2].rstrip(".")
-    angle = float(value) if found[1] else math.degrees(math.acos(float(value)))
-    return -angle if found[3] == "lead" else angle
+    angle = math.degrees(math.acos(float(found[1].rstrip("."))))
+    return -angle if found[2] == "lead" else angle
 
 
 def line_currents(V: dict[str, complex], words: str) -> dict[str, complex]:
@@ -116,6 +115,12 @@ def readings(told: tuple[str, ...]) -> dict[str, float]:
 def neutral_current(told: tuple[str, ...]) -> float:
     """Size of the sum of the line currents [A]."""
     return abs(sum(line_currents(phase_voltages(told[0]), told[1]).values()))
+
+
+def load_power(told: tuple[str, ...]) -> complex:
+    """P + jQ of the loads [VA]: V·I* of every line, to any one point (here the neutral's)."""
+    V = phase_voltages(told[0])
+    return sum(V[k] * i.conjugate() for k, i in line_currents(V, told[1]).items())
 
 
 def total(formula: str, watts: dict[str, float]) -> float:

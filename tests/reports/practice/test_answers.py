@@ -17,11 +17,13 @@ from simulator.metering.catalogue import METHODS
 from simulator.reports.practice.draw_phasors import draw_phasors
 from simulator.reports.practice.infer_pair import PAIRS, infer_pair
 from simulator.reports.practice.infer_sum import infer_sum
+from simulator.reports.practice.installations import balanced, factor_words
 from simulator.reports.practice.predict import predict
 from simulator.reports.practice.problem import Choice
 from tests.reports.practice.by_hand import (
     LINES,
     felt,
+    load_power,
     neutral_current,
     phase_voltages,
     quantity,
@@ -53,6 +55,13 @@ def test_predicted_readings_follow_from_the_words(method, level):
         assert asks["total"].value == pytest.approx(
             told_total, abs=3 * OF_TOLD * asks["total"].scale
         )
+        powers = load_power(problem.told)
+        if "true" in asks and not METHODS[method].reactive:
+            assert asks["true"].value == pytest.approx(powers.real, abs=3 * OF_TOLD * abs(powers))
+        if "Q" in asks:
+            assert asks["Q"].value == pytest.approx(powers.imag, abs=3 * OF_TOLD * abs(powers))
+            factor = powers.real / abs(powers)
+            assert asks["cos φ"].value == pytest.approx(factor, abs=3 * OF_TOLD)
         if "I N" in asks:
             expected = neutral_current(problem.told)
             assert asks["I N"].value == pytest.approx(expected, abs=OF_TOLD * asks["I N"].scale)
@@ -135,6 +144,25 @@ def test_what_readings_with_voltage_and_current_mean(method, level):
         for symbol, value in answers.items():
             scale = 1 if symbol == "cos φ" else S
             assert value == pytest.approx(expected[symbol], abs=2e-3 * scale), symbol
+
+
+def test_every_reading_is_told_those_of_zero_too():
+    problem = _drawn(infer_pair, "three wattmeters to a line", 1, "a")
+    assert "W2 = 0 W" in problem.told[-1]
+
+
+@pytest.mark.parametrize(
+    ("phi", "words"),
+    [(0.0, "power factor 1"), (30.0, "power factor 0.866 lag"), (-60.0, "power factor 0.5 lead")],
+)
+def test_power_factors_are_told_as_such(phi, words):
+    assert factor_words(phi) == words
+
+
+def test_an_oven():
+    told = {balanced(Random(k), Random(k), 3, 1).told[1] for k in range(200)}  # noqa: S311
+    assert any("an oven" in words for words in told)
+    assert not any(" a o" in words for words in told)
 
 
 def test_the_second_way_knows_the_lines():

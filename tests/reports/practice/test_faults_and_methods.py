@@ -141,6 +141,28 @@ def _by_hand(problem, words, rightly):
     return None
 
 
+def test_wirings_of_two_faults_are_told_apart_from_two_wirings():
+    """Several wirings stand in one line with ; between them, so none of them holds one."""
+    problem = find_fault(Random(1), Random("1"), "two wattmeters", 3)  # noqa: S311
+    meanings = problem.asks[0].options.values()
+    assert any(", and " in words for words in meanings)
+    assert not any(";" in words for words in meanings)
+
+
+def test_the_picture_of_a_choice_is_of_a_right_method():
+    for seed in range(3):
+        method = "one wattmeter with artificial neutral"
+        problem = choose_method(Random(seed), Random(seed), method, 1)  # noqa: S311
+        names = {k: text.split(":")[0] for k, text in problem.asks[0].options.items()}
+        shown = problem.result.measurement.title.removeprefix("Practice: ")
+        assert shown in {names[letter] for letter in problem.asks[0].right}
+
+
+def test_two_readings_on_four_wires_are_a_slip():
+    problem = choose_method(Random(0), Random(0), "three wattmeters to neutral", 1)  # noqa: S311
+    assert ("two, as on three wires", 2.0) in {(s.name, s.value) for s in problem.asks[1].slips}
+
+
 def test_the_total_once_wired_rightly_is_that_of_the_words():
     problem = find_fault(Random(5), Random(6), "two wattmeters", 2)  # noqa: S311
     assert problem.asks[1].value == pytest.approx(sum(readings(problem.told).values()), rel=1e-4)

@@ -58,6 +58,11 @@ def test_refused(wrong, place):
     assert caught.value.place == place
 
 
+def test_a_near_name_is_offered():
+    with pytest.raises(ScenarioError, match="did you mean 'two wattmeters'"):
+        Sheet(methods=("two watmeters",))
+
+
 @pytest.mark.heavy
 @pytest.mark.parametrize("level", [1, 2, 3])
 @pytest.mark.parametrize("seed", range(5))

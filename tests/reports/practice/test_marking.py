@@ -72,6 +72,35 @@ def test_habits(answer, slip):
     assert _marked(("1a", answer))["1a"].slips == (slip,)
 
 
+@pytest.mark.parametrize(
+    ("part", "answer", "slips"),
+    [
+        ("1a", "200 kvar", ("it has the unit W, not var",)),
+        ("1b", "519.6 kW", ("it has the unit var, not W",)),
+        ("1a", "346.4 kVA", ("√3 applied to the sum; it has the unit W, not VA",)),
+        ("1d", "0.3592 W", ("it has no unit, not W",)),
+    ],
+)
+def test_a_wrong_unit_is_a_slip_and_stops_no_marking(part, answer, slips):
+    mark = _marked((part, answer))[part]
+    assert (mark.verdict, mark.slips) == ("slip", slips)
+
+
+def test_a_power_factor_in_percent():
+    assert _marked(("1d", "35.92 %"))["1d"].verdict == "right"
+
+
+def test_letters_without_quotation_marks():
+    """``1,A,C`` reads as the answer A in the unit C; the student meant both."""
+    answers = parse_answers(b"problem,answer,unit\n1,A,C\n")
+    assert mark([_letters()], answers)[0].verdict == "right"
+
+
+def test_a_comma_is_mentioned_where_there_is_one():
+    with pytest.raises(ScenarioError, match=r"got '2 KW'$"):
+        _marked(("1a", "2 KW"))
+
+
 def test_not_recognised():
     assert _marked(("1a", "123 kW"))["1a"].verdict == "not recognised"
 
@@ -89,9 +118,9 @@ def test_wrong_and_missing_letters():
 @pytest.mark.parametrize(
     ("answer", "message"),
     [
-        (("1a", "5 A"), "line 2, 1a: expected an active power"),
+        (("1a", "5 apples"), "line 2, 1a: expected an active power"),
         (("1a", "2,5"), "decimal point"),
-        (("1d", "0.3 W"), "expected a number without a unit"),
+        (("1d", "0.3 lag"), "expected a number without a unit"),
         (("1d", "nan"), "expected a number without a unit"),
         (("1e", "perhaps"), "expected one or more of lag, lead, got 'perhaps'"),
         (("9", "1"), "there is no problem '9', only 1a, 1b"),

@@ -93,6 +93,12 @@ BASE_U = {
 }
 
 
+U3 = {
+    "supply": BASE_U["supply"] | {"wires": 3},
+    "load": [BASE_U["load"][0] | {"star_point": "isolated"}],
+}
+
+
 def _circuit(tables, method, phi, given="delta"):
     scenario = scenario_from({"title": "t", **tables, "method": {"name": method}})
     plain = expand_method(scenario)
@@ -144,14 +150,73 @@ def test_base_case_u():
 @pytest.mark.reference
 def test_base_case_u3_reading_taken_for_the_power_of_a_phase():
     """U3, common B: readings 1089.5 and 4176.3, phase powers 1089.5 and 1271.1 (L1 by chance)."""
-    tables = {
-        "supply": BASE_U["supply"] | {"wires": 3},
-        "load": [BASE_U["load"][0] | {"star_point": "isolated"}],
-    }
-    circuit = _circuit(tables, "two wattmeters", None, "isolated")
+    circuit = _circuit(U3, "two wattmeters", None, "isolated")
     assert numbers_of(circuit.result)["W2"] == pytest.approx(4176.3, abs=0.05)
     phase = all_slips(circuit)["reading taken for the power of that branch"]
     assert (phase["W1"], phase["W2"]) == pytest.approx((1089.5, 1271.1), abs=0.05)
+
+
+BALANCED_FORMULA = "√3·(W2 − W1) and its tan φ, which are for balanced loads"
+
+
+@pytest.mark.reference
+def test_base_case_u3_formulas_of_balanced_loads():
+    """U3, common B: Q 2201.5 -> 5346.6, power factor 0.923 -> 0.702.
+
+    derived (needs page's currents and P): 230 V·(6.8825 + 7.947 + 10.513) A = 5829 VA, and
+    5265.79 W over that is 0.9034.
+    """
+    circuit = _circuit(U3, "two wattmeters", None, "isolated")
+    right, slips = numbers_of(circuit.result), all_slips(circuit)
+    assert right["Q"] == pytest.approx(2201.5, abs=0.05)
+    assert right["cos φ"] == pytest.approx(0.923, abs=5e-4)
+    wrong = slips[BALANCED_FORMULA]
+    assert wrong["Q"] == pytest.approx(5346.6, abs=0.05)
+    assert wrong["cos φ"] == pytest.approx(0.702, abs=5e-4)
+    assert slips["S = √3·V·I with the mean current"]["cos φ"] == pytest.approx(0.9034, abs=1e-4)
+
+
+@pytest.mark.reference
+def test_base_case_r_a_power_factor_of_one_seen_as_a_half():
+    """R: one resistor between L1 and L2; by the formula of balanced loads 0.5, Q is 0."""
+    tables = {
+        "supply": BASE_B["supply"],
+        "load": [{"name": "load", "connection": "line-to-line", "L1-L2": "40 ohm"}],
+    }
+    circuit = _circuit(tables, "two wattmeters", None)
+    assert numbers_of(circuit.result)["cos φ"] == pytest.approx(1)
+    assert all_slips(circuit)[BALANCED_FORMULA]["cos φ"] == pytest.approx(0.5)
+
+
+def test_formulas_of_balanced_loads_are_no_slip_on_balanced_loads_or_four_wires():
+    balanced = _circuit(BASE_B, "two wattmeters", 36.8698976)
+    assert BALANCED_FORMULA not in all_slips(balanced)
+    four = _circuit(BASE_U, "three wattmeters to neutral", None, "neutral")
+    assert BALANCED_FORMULA not in all_slips(four)
+
+
+def test_line_voltage_times_root_3_once_more():
+    """derived: 400 V taken for 692.8 V, so W1 1571.3 -> 2721.6 W."""
+    slips = all_slips(_circuit(BASE_B, "two wattmeters", 36.8698976))
+    found = slips["√3 applied to the line voltage once more"]
+    assert found["W1"] == pytest.approx(2721.6, abs=0.1)
+    assert found["total"] == pytest.approx(9600, abs=0.01)
+
+
+def test_two_wattmeters_on_four_wires_are_met_at_level_3():
+    """The formula of three wires with the neutral connected: what is indicated is not true."""
+    seen = set()
+    for seed in range(6):
+        problem = predict(Random(seed), Random(seed), "two wattmeters", 3)  # noqa: S311
+        symbols = {ask.symbol: ask for ask in problem.asks if isinstance(ask, Ask)}
+        four = problem.told[0].startswith("Four")
+        seen.add(four)
+        assert ("true" in symbols) == ("I N" in symbols) == four
+        assert ("cos φ" in symbols) == (not four)
+        if four:
+            slips = [slip.name for slip in symbols["true"].slips]
+            assert "indicated total taken for the true one" in slips
+    assert seen == {True, False}
 
 
 @pytest.mark.parametrize(
