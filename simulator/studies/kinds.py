@@ -264,11 +264,17 @@ DISPLACEMENT = _in_degrees("displacement", "an angle", _finite)
 ERROR = Kind(
     "error",
     "%",
-    "a percentage above -100 %",
+    "a percentage",
     _percent,
-    lambda values: np.isfinite(values) & (values > -100),
+    _finite,
     lambda value: f"{value:.6g} %",
     lambda value: value / 100,
+)
+UNBALANCE = replace(
+    ERROR,
+    name="unbalance",
+    wanted="a percentage above -100 %",
+    possible=lambda values: np.isfinite(values) & (values > -100),
 )
 SLIP = Kind(
     "slip",

@@ -195,7 +195,7 @@ def _of_supply(scenario: Scenario, whole: Arrangement) -> Iterator[Quantity]:
         yield Quantity(f"supply: {line}", kinds.PHASOR, supply.emfs[k], place=place)
     for k, line in enumerate(conductors.lines):
         place = partial(places.scale_emf, line=k)
-        yield Quantity(f"supply: unbalance {line}", kinds.ERROR, 0.0, place=place)
+        yield Quantity(f"supply: unbalance {line}", kinds.UNBALANCE, 0.0, place=place)
     yield Quantity("supply: frequency", kinds.FREQUENCY, table.frequency, ("supply", "frequency"))
     groups: dict[str, tuple[int, ...]] = {"line_impedance": (0, 1, 2)}
     groups |= {f"line_impedance {line}": (k,) for k, line in enumerate(conductors.lines)}
@@ -231,7 +231,7 @@ def _of_load(k: int, table: LoadTable, load: Load, whole: Arrangement) -> Iterat
         yield Quantity(f"{name}: angle", kinds.ANGLE, phi, place=place)
         for branch in load.branches:
             place = partial(places.unbalance_branch, load=name, branch=branch.name)
-            yield Quantity(f"{name}: unbalance {branch.name}", kinds.ERROR, 0.0, place=place)
+            yield Quantity(f"{name}: unbalance {branch.name}", kinds.UNBALANCE, 0.0, place=place)
     yield from _by_rating_or_parts(name, address, table, whole)
     if table.slip is not None:
         kind = kinds.ACTIVE_SLIP if table.active else kinds.SLIP

@@ -148,6 +148,37 @@ def test_among_many_cases_too() -> None:
     assert np.isnan(study.true[0])
 
 
+def test_a_first_case_that_contradicts_the_file_fails_alone() -> None:
+    document = copy.deepcopy(STAR)
+    rating = {"power": "4 kW", "apparent_power": "5 kVA"}
+    document["load"] = [{"name": "ovens", "connection": "delta", "total": rating}]
+    study = vary(scenario(document), {"ovens: total power": ["6 kW", "3 kW"]})
+    assert list(study.failed) == [0]
+    assert study.true[1] == pytest.approx(3000, rel=1e-12)
+    with pytest.raises(ScenarioError, match="is larger than the apparent power"):
+        vary(scenario(document), {"ovens: total power": ["6 kW", "7 kW"]})
+
+
+def test_a_rare_decision_of_the_file_is_taken_for_its_case_alone() -> None:
+    document = copy.deepcopy(STAR)
+    document["supply"] = {"wires": 4, "sequence_voltages": {"positive": "230 V"}}
+    rating = {"power": "4 kW", "power_factor": "0.8 lag"}
+    document["load"] = [{"name": "ovens", "connection": "delta", "total": rating}]
+    positive = [f"{volts} V" for volts in range(1, 1500)]
+    positive[1234] = "0 V"  # then the rating refers to no voltage
+    study = vary(scenario(document), {"supply: positive": positive})
+    assert list(study.failed) == [1234]
+    assert "the supply has no single nominal voltage" in study.failed[1234]
+    powers = [f"{watts} W" for watts in range(1, 1500)]
+    powers[1234] = "0 W"
+    study = vary(scenario(document), {"ovens: total power": powers})
+    assert list(study.failed) == [1234]
+    assert "a power of 0 W contradicts the power factor 0.8" in study.failed[1234]
+    good = [k for k in range(1499) if k != 1234]
+    # on its nominal voltage a load by its rating takes its rated power
+    assert study.true[good] == pytest.approx(np.array(good) + 1.0, rel=1e-12)
+
+
 def test_impossible_draws_fail_alone() -> None:
     # a power factor of 0.98 with a spread of 0.01 is beyond 1 in about 2.3 % of the cases, more
     # than two standard deviations (from memory: Φ(−2) = 0.02275)
