@@ -185,12 +185,18 @@ def test_products_are_those_of_the_phasors(cases: int | None) -> None:
     values = spread([3 + 1j, 5 + 2j, 8 - 6j, 100], 5000)
     V, I1, I3, _ = ladder_by_hand(values)
     weight = 0.2 - 0.9j
-    terms = [[Term(0, 1)], [Term(0, 1, -2), Term(0, 2, weight)], [Term(0, 0, 0.5)]]
+    terms = [
+        [Term(0, 1)],
+        [Term(0, 1, -2), Term(0, 2, weight)],
+        [Term(0, 0, 0.5)],
+        [Term(0, 1, 1j), Term(0, 2, 2)],
+    ]
     found = ladder(cases).products(values, terms)
     expected = [
         (V * I1.conj()).real,
         (-2 * V * I1.conj() + weight * V * I3.conj()).real,
         0.5 * np.abs(V) ** 2,
+        (1j * V * I1.conj() + 2 * V * I3.conj()).real,
     ]
     close(found.values, np.array(expected))
 

@@ -66,6 +66,21 @@ def test_chains_of_constants_are_merged(x: Expressions) -> None:
     assert x.cost([shifted]) == pytest.approx(0.85)
 
 
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("outer", [1, -1])
+@pytest.mark.parametrize("inner", [1, -1])
+def test_constants_of_a_sum_meet_whatever_its_signs(
+    x: Expressions, sign: int, outer: int, inner: int
+) -> None:
+    # derived: 2 ± (±(5 ± z)) has one constant, so it costs one addition
+    z = x.input(0, SAMPLES)
+    within = sign * x.add(x.constant(5), inner * z)
+    total = x.add(x.constant(2), outer * within)
+    expected = 2 + outer * sign * (5 + inner * SAMPLES)
+    np.testing.assert_array_equal(x.in_samples(total), expected)
+    assert x.cost([total]) == pytest.approx(0.85)
+
+
 # Elimination --------------------------------------------------------------------------------
 
 
