@@ -51,7 +51,8 @@ def _below_zero(reading: Reading) -> str:
             f"{reading.name} reads below zero: its {which} circuit is connected the other way round"
         )
     angle = abs(wrap_deg(angle_deg(reading.voltage) - angle_deg(reading.current)))
-    return f"{reading.name} reads below zero: it feels {angle:.1f}°, more than 90°"
+    apart = f"its voltage and current are {angle:.1f}° apart"
+    return f"{reading.name} reads below zero: {apart}, more than 90°"
 
 
 def out_of_band(station: Station) -> Iterator[str]:

@@ -53,13 +53,15 @@ def reason_for(measurement: Measurement, stations: Sequence[Station], indicated:
         (t for t in terms if abs(t.value) >= WORTH_SAYING * largest), key=lambda t: -abs(t.value)
     )
     what = f"The total is {amount(abs(error), unit)} too {'high' if error > 0 else 'low'}"
-    return f"{what}: {'; and '.join(_said(term, unit) for term in wrong)}."
+    return f"{what}: {'; and '.join(_said(term, unit, what) for term in wrong)}."
 
 
-def _said(term: Term, unit: str) -> str:
-    """Give the cause of a term, with its formula where that is short, and its value."""
+def _said(term: Term, unit: str, what: str) -> str:
+    """Give the cause of a term, with its formula where that is short, and its value if new."""
     short = len(term.expression) <= SHORT and "(" in term.expression
     formula = f"{term.expression} = " if short else ""
+    if not formula and f" {amount(abs(term.value), unit)} too" in what:
+        return term.cause
     return f"{term.cause} ({formula}{amount(term.value, unit)})"
 
 

@@ -105,21 +105,21 @@ def explanation_text(explanation: Explanation) -> str:
     """
     total = explanation.result.total
     assert total is not None  # noqa: S101  (an explanation has one)
-    measurement = explanation.result.measurement
+    measurement, terms = explanation.result.measurement, _worth_listing(explanation)
+    ideal = ", were meters and leads ideal" if len(terms) > 1 else ""
     parts = [
         measurement.title,
         total.reason,
         "",
-        "The proof",
+        "The proof   (Re(V·I*) is V times I times the cosine of the angle between them)",
         *(f"  {line}" for line in explanation.proof),
         "",
-        "For which supplies and loads the total is right",
+        f"For which supplies and loads the total is right{ideal}",
         _exactness_table(explanation),
         f"This scenario: {explanation.conditions.words}.",
         _how_decided(explanation),
         "",
-        "The error, term by term",
-        _terms_table(_worth_listing(explanation), total.error, total.unit),
+        _terms(terms, total.error, total.unit),
     ]
     if not explanation.always_exact:
         parts += [_worst(explanation), *_counterexample(explanation, total.unit)]
@@ -167,17 +167,21 @@ def _how_decided(explanation: Explanation) -> str:
     return f"* holds this scenario. {how}"
 
 
-def _terms_table(terms: list[Term], error: float, unit: str) -> str:
+def _terms(terms: list[Term], error: float, unit: str) -> str:
+    if [term.expression for term in terms] == ["0"]:
+        return "The error, term by term: there is none."
     (values,) = columns([*(term.value for term in terms), error])
-    rows = [[t.name, v, t.expression] for t, v in zip(terms, values, strict=False)]
+    names = ["the method" if term.expression == "0" else term.name for term in terms]
+    rows = [[n, v, t.expression] for n, v, t in zip(names, values, terms, strict=False)]
     rows.append(["error of the total", values[-1], "indicated − true"])
-    return tabulate(
+    table = tabulate(
         rows,
         ["term", unit, "expression"],
         tablefmt="simple",
         disable_numparse=True,
         colalign=("left", "right", "left"),
     )
+    return f"The error, term by term\n{table}"
 
 
 def _worst(explanation: Explanation) -> str:
@@ -190,8 +194,8 @@ def _worst(explanation: Explanation) -> str:
         for line, i in zip(lines, currents, strict=True)
     )
     return (
-        f"\nWorst case at these voltages: an error of {100 * per_va:.3g} % of ‖V‖·‖I‖, reached in "
-        f"the proportion\n{named}."
+        f"\nWorst case at these voltages: an error of {100 * per_va:.3g} % of ‖V‖·‖I‖ (roots of "
+        f"the sums of the lines' squares),\nreached in the proportion {named}."
     )
 
 

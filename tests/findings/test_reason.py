@@ -58,6 +58,12 @@ def values_in(text: str, unit: str = "W") -> list[float]:
     return [float(number.replace("−", "-")) for number in found]
 
 
+def said_once(text: str, error: float, unit: str = "W") -> bool:
+    """Tell whether the sentence gives the size of the error once, and its direction."""
+    (size,) = values_in(text, unit)
+    return size == to_four_digits(abs(error)) and f"too {'high' if error > 0 else 'low'}" in text
+
+
 def to_four_digits(value: float) -> object:
     return pytest.approx(value, rel=6e-4)
 
@@ -102,7 +108,7 @@ def test_times_three_on_an_unbalanced_load(line: str) -> None:
     P = (V * (V / Z).conj()).real
     error = 3 * P[int(line[1]) - 1] - P.sum()
     assert "×3 on an unbalanced load" in found.reason
-    assert values_in(found.reason) == [to_four_digits(abs(error)), to_four_digits(error)]
+    assert said_once(found.reason, error)
 
 
 def test_times_three_on_a_balanced_load_with_unequal_branches() -> None:
@@ -118,7 +124,7 @@ def test_times_three_on_a_balanced_load_with_unequal_branches() -> None:
     assert f"'P' are unequal, so it lies {abs(P):.4g} V from the middle" in found.reason
     assert "×3" not in found.reason
     assert "on a balanced load too" in found.reason
-    assert values_in(found.reason) == [to_four_digits(abs(error)), to_four_digits(error)]
+    assert said_once(found.reason, error)
 
 
 def test_a_reversed_circuit() -> None:
@@ -151,7 +157,7 @@ def test_a_reactive_total_in_the_other_sequence(name: str) -> None:
     assert found.indicated == pytest.approx(-Q, rel=1e-10)
     assert "the sequence is L3-L2-L1" in found.reason
     assert "opposite sign" in found.reason
-    assert values_in(found.reason, "var") == [to_four_digits(2 * Q), to_four_digits(-2 * Q)]
+    assert said_once(found.reason, -2 * Q, "var")
 
 
 def test_reactive_power_of_an_unbalanced_load_by_two_wattmeters() -> None:
@@ -166,7 +172,7 @@ def test_leads_beyond_the_meters() -> None:
     found = total(FOUR, load, **method("three wattmeters to neutral"))
     lost = float(np.sum(np.abs(V / (Z + 1)) ** 2))
     assert "between the meters and the loads take their part" in found.reason
-    assert values_in(found.reason) == [to_four_digits(lost), to_four_digits(lost)]
+    assert said_once(found.reason, lost)
     assert "too high" in found.reason
 
 
@@ -187,7 +193,7 @@ def test_the_meters_own_circuits(tap: str) -> None:
     assert f"on the {tap} side of the current circuits" in found.reason
     circuits = {"supply": "current circuits take", "load": "voltage circuits take"}
     assert circuits[tap] in found.reason
-    assert values_in(found.reason) == [to_four_digits(own), to_four_digits(own)]
+    assert said_once(found.reason, own)
 
 
 def test_the_angle_of_inductive_voltage_circuits() -> None:
@@ -220,7 +226,7 @@ def test_errors_of_transformers() -> None:
     )
     error = 6900 * (1.005 * math.cos(math.radians(59.5)) - 0.5)
     assert "instrument transformers" in found.reason
-    assert values_in(found.reason) == [to_four_digits(error), to_four_digits(error)]
+    assert said_once(found.reason, error)
 
 
 def test_several_terms_the_largest_first_and_together_the_error() -> None:
