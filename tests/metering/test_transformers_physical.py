@@ -163,6 +163,13 @@ def test_errors_of_a_voltage_transformer(instrument: Instrument, burden: complex
     assert found.burden == pytest.approx(1e4 * abs(load), rel=1e-12)
 
 
+def test_what_a_voltage_transformer_takes_is_a_loss_of_transformers_too() -> None:
+    # derived: 100 V on half of the winding and the magnetising branch in series
+    series = 0.5 + 1j + 900 + 4000j
+    station = through(voltage=VT)
+    assert station.losses["transformers"] == pytest.approx(1e4 * (1 / series).real, rel=1e-9)
+
+
 def test_leads_of_a_voltage_circuit_divide_its_voltage() -> None:
     vt = InstrumentTransformer("vt", 2.3, leads=10)
     station = through(instrument=Instrument(voltage_circuit=990 + 0j), voltage=vt)
