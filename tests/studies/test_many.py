@@ -179,6 +179,25 @@ def test_a_rare_decision_of_the_file_is_taken_for_its_case_alone() -> None:
     assert study.true[good] == pytest.approx(np.array(good) + 1.0, rel=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("path", "address", "rare"),
+    [
+        ("instrument portable: voltage_circuit", ("instrument", "portable"), "open"),
+        ("lamps: L2 resistance", ("load", 2, "L2"), "0 ohm"),
+        ("ovens: L1", ("load", 0), "open"),
+    ],
+)
+def test_a_rare_case_where_arithmetic_gives_no_number(path: str, address: Any, rare: str) -> None:
+    # inf/inf, 1/0 in an admittance; and one that stays a number
+    values = [f"{ohm} ohm" for ohm in range(1, 1500)]
+    values[1234] = rare
+    study = vary(scenario(EVERYTHING), {path: values})
+    key = path.rsplit(maxsplit=1)[-1]
+    document = changed(EVERYTHING, *address, key, value=rare)
+    wanted = [*expected(document).values()]
+    assert rows(study)[:, 1234].tolist() == pytest.approx(wanted, rel=1e-9, abs=1e-7)
+
+
 def test_impossible_draws_fail_alone() -> None:
     # a power factor of 0.98 with a spread of 0.01 is beyond 1 in about 2.3 % of the cases, more
     # than two standard deviations (from memory: Φ(−2) = 0.02275)
