@@ -63,7 +63,8 @@ def _of_ranges(reading: Reading, station: Station) -> Iterator[str]:
     on_scale = ""
     if use.pointer is not None and use.pointer <= 1:
         only = "only " if use.pointer < 0.9 else ""
-        on_scale = f", while its pointer shows {only}{_percent(use.pointer)} of full scale"
+        turned = ", one circuit reversed," if reading.direction == "downscale" else ""
+        on_scale = f", while its pointer{turned} shows {only}{_percent(use.pointer)} of full scale"
     circuits: tuple[tuple[str, Unit, float | None, float | None, tuple[float, ...]], ...] = (
         ("current", "A", use.current, instrument.current_range, instrument.current_ranges),
         ("voltage", "V", use.voltage, instrument.voltage_range, instrument.voltage_ranges),

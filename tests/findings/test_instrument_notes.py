@@ -48,8 +48,8 @@ def test_an_overload_that_the_pointer_hides() -> None:
     # needs.md, row 15 (derived there): 160 % of 5 A; −695 W of 2400 W are 29 %, 2358 W are 98 %
     found = notes(RANGES)
     assert (
-        "W1: current circuit at 160 % of its 5 A range, while its pointer shows only 29 % of "
-        "full scale" in found
+        "W1: current circuit at 160 % of its 5 A range, while its pointer, one circuit reversed, "
+        "shows only 29 % of full scale" in found
     )
     assert (
         "W2: current circuit at 160 % of its 5 A range, while its pointer shows 98 % of full scale"
@@ -69,8 +69,8 @@ def test_an_overloaded_voltage_circuit() -> None:
     found = notes(RANGES.replace("480", "320"), current="4 A")
     # 400 V on 320 V; −347 W of 5 A × 320 V = 1600 W, from −695 W at twice the current
     assert found[1] == (
-        "W1: voltage circuit at 125 % of its 320 V range, while its pointer shows only 22 % of "
-        "full scale"
+        "W1: voltage circuit at 125 % of its 320 V range, while its pointer, one circuit reversed, "
+        "shows only 22 % of full scale"
     )
 
 
