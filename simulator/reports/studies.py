@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from tabulate import tabulate
 
+from simulator.findings.reason import RIGHT
 from simulator.reports.text import columns
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from simulator.studies.paths import Quantity
     from simulator.studies.rows import Part, Table
@@ -113,7 +114,8 @@ class Ends:
         """
         headings = [name.replace(": ", ":\n") for name, _ in self.table.quantities]
         headings += [f"{o.name.replace(' ', chr(10), 1)} {o.unit}" for o in self.table.outputs]
-        written = zip(*columns(*zip(*self.numbers, strict=True)), strict=True)
+        numbers = _without_rounding(self.table, list(zip(*self.numbers, strict=True)))
+        written = zip(*columns(*numbers), strict=True)
         rows = [[*texts, *numbers] for texts, numbers in zip(self.texts, written, strict=True)]
         if self.count > MOST_ROWS:
             rows.insert(ENDS, ["…"] * len(headings))
@@ -136,12 +138,25 @@ def statistics_text(table: Table, statistics: Sequence[Statistics]) -> str:
         A table.
     """
     headings = ["", "mean", "standard\ndeviation", "95 % lie\nfrom", "\nto", "smallest", "largest"]
-    rows = []
-    for output, s in zip(table.outputs, statistics, strict=True):
-        numbers = [s.mean, s.deviation, s.low, s.high, s.least, s.most]
-        (written,) = columns(numbers)
-        rows.append([f"{output.name} {output.unit}", *written])
+    numbers = [(s.mean, s.deviation, s.low, s.high, s.least, s.most) for s in statistics]
+    written = columns(*_without_rounding(table, numbers))
+    rows = [
+        [f"{output.name} {output.unit}", *row]
+        for output, row in zip(table.outputs, written, strict=True)
+    ]
     return _table(headings, rows, left=1)
+
+
+def _without_rounding(
+    table: Table, numbers: Sequence[Sequence[float]]
+) -> Iterator[Sequence[float]]:
+    """Write nothing for errors that are only rounding beside what is measured."""
+    roles = [output.role for output in table.outputs]
+    largest = max((abs(x) for x in numbers[roles.index("true")] if math.isfinite(x)), default=0)
+    sizes = {"error": largest, "percent": 100}
+    for role, each in zip(roles, numbers, strict=True):
+        nothing = RIGHT * sizes.get(role, 0)
+        yield [0.0 if abs(x) <= nothing else x for x in each]
 
 
 def failed_text(failed: Mapping[int, str], count: int) -> str:
