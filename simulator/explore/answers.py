@@ -37,10 +37,12 @@ def controls_object(board: Board) -> Object:
     Returns
     -------
     dict
-        Title and controls; nothing in it depends on where they stand.
+        Title and controls, and what addresses call the file; nothing in it depends on where the
+        controls stand.
     """
     return {
         "title": board.start.measurement.title if board.start.is_file else "",
+        "file": board.start.fingerprint,
         "controls": [
             {
                 "name": control.name,

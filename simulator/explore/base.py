@@ -6,12 +6,14 @@ import cmath
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from simulator.installation.loads import Connection
 from simulator.scenario.build import build
 from simulator.scenario.labels import labels_of
 from simulator.scenario.reader import scenario_from
+from simulator.scenario.writer import to_toml
 
 if TYPE_CHECKING:
     from simulator.installation.conductors import Conductors
@@ -45,6 +47,12 @@ class Base:
     def document(self) -> Tables:
         """Its tables, in the words and labels of the file."""
         return self.scenario.document
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """What an address calls the user's file, so that it is not taken for that of another."""
+        text = to_toml(self.document) if self.is_file else ""
+        return sha256(text.encode()).hexdigest()[:8] if text else ""
 
     @cached_property
     def measurement(self) -> Measurement:

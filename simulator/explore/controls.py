@@ -183,7 +183,9 @@ def _meters(base: Base) -> Iterable[Control]:
     )
     for k in range(1, 4):
         percents = (-50, -25, -20, -10, -5, -2, -1, 0, 1, 2, 5, 10, 20, 25, 50, 100)
-        yield Control(f"coil{k}", "meters", f"Voltage circuit {k}", _percents(percents), "0")
+        yield Control(
+            f"coil{k}", "meters", f"Ohms in voltage circuit {k}", _percents(percents), "0"
+        )
 
 
 def _line(base: Base) -> str:

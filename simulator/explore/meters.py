@@ -197,7 +197,7 @@ def _star_branches(plain: Tables, base: Base) -> list[tuple[str, Tables]]:
 
 def _called(kind: str, table: Tables) -> str:
     if kind == "wattmeter":
-        return f"Voltage circuit of {table['name']}"
+        return f"Ohms in {table['name']}'s voltage circuit"
     name = table.get("name", "impedance")
     return f"{name} from {' to '.join(table['between'])}"
 

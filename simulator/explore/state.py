@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 LONGEST = 1000
 """Longest query that is looked into [characters]."""
 REVERSED = "reversed"
+FILE = "file"
 NONE = "none"
 CIRCUITS = ("current", "voltage")
 
@@ -129,18 +130,24 @@ def read_state(query: bytes, controls: Mapping[str, Control], base: Base) -> Sta
     Raises
     ------
     AddressError
-        If the address is too long, or a parameter or its value is none of the page's.
+        If the address is too long, a parameter or its value is none of the page's, or it belongs
+        to another file.
     """
     moved: dict[str, str] = {}
+    seen: set[str] = set()
     reversals = None
-    for name, value in _pairs(query):
-        if name in moved or (name == REVERSED and reversals is not None):
+    pairs = _pairs(query)
+    for value in (value for name, value in pairs if name == FILE):
+        _check_file(value, base)
+    for name, value in pairs:
+        if name in seen:
             raise AddressError("expected it only once", name)
+        seen.add(name)
         if name == REVERSED:
             reversals = _reversals(value)
         elif name in controls:
             moved[name] = _checked(value, controls[name])
-        else:
+        elif name != FILE:
             known = [*controls, REVERSED]
             raise AddressError(f"nothing here is called {shown(name)}; {near(name, known)}")
     at_rest = {name for name, value in moved.items() if value == controls[name].start}
@@ -167,6 +174,18 @@ def _checked(value: str, control: Control) -> str:
     if control.why_not and value != control.start:
         raise AddressError(f"it cannot be moved here: {control.why_not}", control.name)
     return value
+
+
+def _check_file(value: str, base: Base) -> None:
+    """Refuse an address whose moves were made from another start."""
+    if not base.is_file:
+        raise AddressError("the address needs a scenario file, the page has none", FILE)
+    if value != base.fingerprint:
+        raise AddressError(
+            f"expected '{base.fingerprint}', the file that the page was started from; got "
+            f"{shown(value)}, another one",
+            FILE,
+        )
 
 
 def _reversals(value: str) -> Reversals:

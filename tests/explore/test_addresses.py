@@ -51,6 +51,7 @@ HOSTILE = [
     ("pf=${message}%24%7Bmessage%7D", "pf: expected one of"),
     ("pf=" + "9" * 2000, "address: expected at most 1000 characters, got 2003"),
     ("&".join(f"p{k}=1" for k in range(5000)), "address: expected at most 1000 characters"),
+    ("file=12345678", "file: the address needs a scenario file, the page has none"),
     ("a=1&" * 240, "nothing here is called 'a'"),
 ]
 ids = [query[:40] for query, _ in HOSTILE]
@@ -76,6 +77,7 @@ def test_refused(page: Page, path: str, query: str, message: str) -> None:
 @pytest.mark.parametrize(
     ("text", "query", "message"),
     [
+        (MOTOR, "I1=5&file=0", "file: expected "),
         (MOTOR, "I1=5", "I1: it cannot be moved here: a motor's currents follow"),
         (MOTOR, "pf=1", "pf: expected one of file; got '1'"),
         (MOTOR, "Nload=open", "Nload: it cannot be moved here: there is no neutral"),
@@ -84,6 +86,8 @@ def test_refused(page: Page, path: str, query: str, message: str) -> None:
         (UNBALANCED, "turn=31", "turn: expected one of -90, -89, -88, …, 28, 29, 30; got '31'"),
         (OWN_METERS, "reversed=W1.current", "reversed: there is no wattmeter 'W1' here"),
         (OWN_METERS, "line=L1", "line: expected one of A, B, C; got 'L1'"),
+        (UNBALANCED, "I1=5&file=0&file=0", "file: expected "),
+        (UNBALANCED, "I1=5&file=", "file: expected "),
     ],
 )
 def test_what_a_file_does_not_allow(
@@ -92,6 +96,18 @@ def test_what_a_file_does_not_allow(
     response = page_of(text).get(f"/readings?{query}")
     assert response.status_code == 400
     assert response.json()["error"].startswith(message)
+
+
+def test_an_address_of_another_file_is_refused(page_of: Callable[[str], Page]) -> None:
+    one, other = page_of(UNBALANCED), page_of(UNBALANCED.replace("46 ohm", "47 ohm"))
+    mine = one.ask("/controls")["file"]
+    assert len(mine) == 8
+    assert page_of(UNBALANCED.replace("= ", "=  ")).ask("/controls")["file"] == mine  # said alike
+    assert one.watts(f"I1=5&file={mine}") == one.watts("I1=5")
+    refused = other.get(f"/readings?I1=5&file={mine}")
+    assert refused.status_code == 400
+    words = f"file that the page was started from; got '{mine}', another one"
+    assert refused.json()["error"].endswith(words)
 
 
 @pytest.mark.parametrize(

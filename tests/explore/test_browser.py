@@ -6,10 +6,10 @@ Run with ``pytest -m browser``; it takes Debian's chromium and ``pip install -e 
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import time
 from contextlib import ExitStack
+from statistics import median
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qsl, urlsplit
 
@@ -441,6 +441,97 @@ def fits(visitor: Visitor, width: int) -> None:
     assert strip.locator(".number").first.is_visible()
 
 
+HIDDEN = """() => {
+  const strip = document.getElementById("strip"), focused = document.activeElement;
+  if (focused.closest(".board, body > .skip") || focused === document.body) return null;
+  const [a, b] = [strip, focused].map((element) => element.getBoundingClientRect());
+  const shown = b.top >= a.bottom - 1 || a.bottom <= 0;
+  return shown && b.bottom <= innerHeight + 1 || b.height > innerHeight / 2 ? null : focused.id;
+}"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(360, 640), (640, 400), (1920, 1080)])
+def test_what_has_the_focus_is_in_sight(
+    visit: Callable[..., Visitor], width: int, height: int
+) -> None:
+    # 640 by 400 is a window of 1280 by 800 at twice its size
+    visitor = visit(FLOATING, viewport={"width": width, "height": height})
+    visitor.drawn()
+    for key in ["Tab"] * 40 + ["Shift+Tab"] * 40:
+        visitor.page.keyboard.press(key)
+        assert visitor.page.evaluate(HIDDEN) is None
+
+
+def test_on_a_projector_what_is_moved_stays_beside_what_follows(
+    visit: Callable[..., Visitor],
+) -> None:
+    visitor = visit(viewport={"width": 1920, "height": 1080})
+    visitor.drawn()
+    visitor.page.locator("#connections").evaluate("image => image.scrollIntoView()")
+    heights = [
+        (box["y"], box["y"] + box["height"])
+        for name in ("#control-pf", "#connections", "#strip")
+        if (box := visitor.page.locator(name).bounding_box())
+    ]
+    (top, bottom), (drawing, _), (_, strip) = heights
+    assert strip <= top < bottom <= 1080
+    assert drawing < 400
+    first = visitor.page.locator("#connections").get_attribute("src")
+    visitor.control("pf").press("ArrowRight")
+    visitor.drawn()
+    assert visitor.page.locator("#connections").get_attribute("src") != first
+
+
+def style(visitor: Visitor, selector: str, name: str) -> str:
+    code = "(element, name) => getComputedStyle(element)[name]"
+    return str(visitor.page.locator(selector).first.evaluate(code, name))
+
+
+def test_on_paper(visit: Callable[..., Visitor]) -> None:
+    visitor = visit(f"{FLOATING}&coil2=-50&I1=100&reversed=W1.current", color_scheme="dark")
+    visitor.drawn()
+    visitor.page.emulate_media(media="print", color_scheme="dark")
+    for selector in ("#strip .number", "#reason", ".moved output", "#table td.here"):
+        assert style(visitor, selector, "color") == "rgb(0, 0, 0)"
+        assert visitor.page.locator(selector).first.is_visible()
+    for selector in ("body", "#strip", ".because"):
+        assert style(visitor, selector, "backgroundColor") == "rgb(255, 255, 255)"
+    for selector in ("#cover", "#download", "#control-I1", "#phasors-link"):
+        assert not visitor.page.locator(selector).is_visible()
+    shown = [b for b in visitor.page.locator("input[name=reversed]").all() if b.is_visible()]
+    assert [b.get_attribute("value") for b in shown] == ["W1.current"]
+    assert visitor.page.locator("footer .caution").is_visible()
+
+
+def test_without_colours_and_without_motion(visit: Callable[..., Visitor]) -> None:
+    visitor = visit("I1=40&wires=4", forced_colors="active", reduced_motion="reduce")
+    visitor.drawn()
+    assert style(visitor, "#control-pf", "appearance") == "auto"  # the browser's own colours
+    assert style(visitor, "#strip", "borderTopStyle") == "solid"
+    assert style(visitor, "#phasors", "transitionProperty") == "none"
+    assert visitor.page.locator(".verdict dd").inner_text().startswith("✗ off by")
+    here = visitor.page.locator("#table td.here").all_inner_texts()
+    assert here
+    assert all(text.startswith("▸ ✗") for text in here)
+
+
+def test_an_address_of_another_file(
+    browser: Browser, visit: Callable[..., Visitor], address_of: Callable[[str], str]
+) -> None:
+    visitor = visit(at=address_of(UNBALANCED))
+    visitor.control("I1").press("End")
+    visitor.settled()
+    assert set(moved(visitor)) == {"I1", "file"}
+    again = visit(visitor.query(), at=visitor.address)
+    assert again.watts() == visitor.watts()
+    other = browser.new_page()
+    response = other.goto(f"{address_of(MOTOR)}?{visitor.query()}")
+    assert response is not None
+    assert response.status == 400
+    assert "another one" in other.locator("p.reason").inner_text()
+    other.close()
+
+
 WATCH = """() => {
   window.moves = [];
   addEventListener("input", () => window.moves.push({ at: performance.now() }), true);
@@ -452,31 +543,47 @@ WATCH = """() => {
   })).observe(document.body, { attributes: true });
 }"""
 BUDGETS = {"readings": 100, "phasors": 300, "connections": 800}  # ms, from the brief of the page
+ENOUGH, LONGEST = 5, 20
+
+
+def held_up() -> float:
+    """How many times longer than its own work a short piece of work takes on this machine now."""
+    begun, worked = time.perf_counter(), time.process_time()
+    while time.process_time() - worked < 0.02:
+        pass
+    return (time.perf_counter() - begun) / 0.02
 
 
 def test_times(visit: Callable[..., Visitor], capsys: pytest.CaptureFixture[str]) -> None:
     """Measure how long after a move each answer is on the page.
 
-    The fastest move is judged, for whatever else the machine does only adds to it.
+    The median of those moves is judged before and after which nothing else held this machine up;
+    what the server computes for them is judged always, in test_speed.py.
     """
     visitor = visit("U1=1")  # drawn in no other test
     visitor.drawn()
     visitor.page.evaluate(WATCH)
-    for _ in range(9):
-        visitor.control("I1").focus()
+    quiet: list[bool] = []
+    visitor.control("I1").focus()
+    while sum(quiet) < ENOUGH and len(quiet) < LONGEST:
+        before = held_up()
         visitor.page.keyboard.press("ArrowRight")
         visitor.drawn()
+        quiet.append(max(before, held_up()) < 1.25)
     moves = visitor.page.evaluate("window.moves")
+    assert len(moves) == len(quiet)
     lines, slow = [], []
     for what, budget in BUDGETS.items():
-        times = sorted(move[what] for move in moves)
-        lines.append(f"{what}: {', '.join(f'{t:.0f}' for t in times)} ms (budget {budget})")
-        if times[0] > budget:
-            slow.append(what)
-    load, cores = os.getloadavg()[0], os.cpu_count() or 1
+        every = sorted(move[what] for move in moves)
+        kept = [move[what] for move, calm in zip(moves, quiet, strict=True) if calm]
+        middle = median(kept or every)
+        lines.append(f"{what}: {every[0]:.0f} to {every[-1]:.0f} ms, median {middle:.0f} ms of ")
+        lines[-1] += f"{len(kept) or len(every)} moves (budget {budget} ms)"
+        if middle > budget:
+            slow.append(lines[-1])
+    heading = f"From a move to its answer on the page; undisturbed {sum(quiet)} of {len(quiet)}"
     with capsys.disabled():
-        heading = f"From a move to its answer on the page, machine load {load:.1f}"
-        print("", heading, *lines, sep="\n  ")  # noqa: T201
-    if load > cores:
+        print("", heading, *lines, sep="\n  ")  # noqa: T201  (the times are to be reported)
+    if sum(quiet) < ENOUGH:
         pytest.skip("others are at work on this machine; the times above say nothing of the page")
     assert slow == []

@@ -31,7 +31,7 @@ def test_only_its_own_files_and_no_script_in_markup(page: Page) -> None:
     assert "script-src 'self'" in policy
     assert "unsafe" not in policy
     linked = set(re.findall(r'(?:src|href)="(/[^"]+)"', response.text))
-    assert {"/page/main.js", "/page/board.css", "/page/paper.css"} <= linked
+    assert {"/page/main.js", "/page/print.css", "/page/board.css", "/page/paper.css"} <= linked
     for path in linked:
         assert page.get(path).status_code == 200
     for file in FILES.iterdir():
@@ -46,6 +46,34 @@ def test_headers(page: Page, path: str) -> None:
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["cache-control"] == "no-store"
     assert "frame-ancestors 'none'" in headers["content-security-policy"]
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance as the W3C's accessibility guidelines define it (from memory)."""
+    digits = colour if len(colour) == 6 else "".join(2 * c for c in colour)
+    r, g, b = (int(digits[k : k + 2], 16) / 255 for k in (0, 2, 4))
+    r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (r, g, b))
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+def contrast(one: str, other: str) -> float:
+    dark, light = sorted(map(luminance, (one, other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_contrast() -> None:
+    # 4.5 for texts and 3 for what can be used: the same guidelines, level AA (from memory)
+    assert contrast("000", "fff") == pytest.approx(21)
+    sheets = [(FILES / f"{name}.css").read_text(encoding="utf-8") for name in ("board", "paper")]
+    light, dark = ("".join(sheets), f"{sheets[0]}{sheets[1].partition('prefers-color-scheme')[2]}")
+    light = light.replace(dark.removeprefix(sheets[0]), "")
+    for sheet in (light, dark):
+        colour = dict(re.findall(r"--([\w-]+): #([0-9a-f]+);", sheet))
+        pairs = [(c, "board") for c in ("chalk", "chalk-soft", "chalk-warm")]
+        pairs += [(c, paper) for c in ("ink", "ink-soft", "accent") for paper in ("paper", "card")]
+        assert min(contrast(colour[a], colour[b]) for a, b in pairs) >= 4.5
+        assert contrast(colour["line"], colour["paper"]) >= 3
+        assert contrast(colour["line"], colour["card"]) >= 3
 
 
 def controls(page: Page) -> dict[str, dict[str, Any]]:
@@ -106,7 +134,7 @@ def test_what_does_nothing_says_why(page: Page) -> None:
     assert "line" not in idle
     answer = page.ask(f"/readings?{FLOATING}")
     assert answer["idle"] == {"line": "this method leaves no choice of a line"}
-    assert answer["labels"]["coil3"] == "Voltage circuit of W3"
+    assert answer["labels"]["coil3"] == "Ohms in W3's voltage circuit"
     answer = page.ask("/readings?method=one+wattmeter+with+artificial+neutral&line=L1")
     assert answer["labels"]["coil2"] == "R1 from L2 to P"
     assert answer["labels"]["line"] == "Line of the current circuit"

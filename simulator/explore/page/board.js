@@ -13,6 +13,13 @@ export class Board {
     this.mover = null;
     this.covered = false;
     $("cover").addEventListener("click", () => this.#cover(!this.covered));
+    new ResizeObserver(() => this.#makeRoom()).observe($("strip"));
+  }
+
+  // How much of the window the strip covers while the rest is scrolled.
+  #makeRoom() {
+    const covers = getComputedStyle($("strip")).position === "sticky" ? $("strip").offsetHeight : 0;
+    document.documentElement.style.setProperty("--strip", `${covers}px`);
   }
 
   // A new thing is being moved: what is read now is what the move will be compared with.
@@ -93,9 +100,10 @@ export class Board {
       return cell;
     };
     const sign = right ? "✓ " : "✗ ";
+    const heading = `total ${formula}`;
     const judged = make("dd", { className: `verdict ${right ? "right" : "wrong"}`, textContent: this.#open(sign + verdict) });
     return [
-      make("div", {}, make("dt", { textContent: `total ${formula}` }), number(texts[0], indicated)),
+      make("div", {}, make("dt", { textContent: heading.length < 20 ? heading.replaceAll(" ", "\u00a0") : heading }), number(texts[0], indicated)),
       make("div", {}, make("dt", { textContent: `true ${quantity}` }), number(texts[1], truth)),
       make("div", { className: judged.className }, make("dt", { className: "unseen", textContent: "verdict" }), judged),
     ];

@@ -21,10 +21,9 @@ export { make };
 
 export class Controls {
   // moved: called with the name of what has been moved and whether the move is finished
-  constructor(form, descriptions, moved) {
+  constructor(form, { controls: descriptions, file }, moved) {
     this.byName = new Map();
-    this.form = form;
-    this.moved = moved;
+    Object.assign(this, { form, file, moved });
     for (const [group, title] of Object.entries(GROUPS)) {
       const own = descriptions.filter((description) => description.group === group);
       const set = make("fieldset", { id: `group-${group}` }, make("legend", { textContent: title }));
@@ -56,12 +55,14 @@ export class Controls {
     const why = make("span", { className: "why-not", id: `why-not-${name}` });
     input.setAttribute("aria-describedby", why.id);
     const row = make("div", { className: slides ? "row slider" : "row choice" }, label, input);
+    row.classList.toggle("long", !slides && stops.some(([, text]) => text.length > 22));
     const control = { ...description, description, input, label, why, row, output: null };
     if (slides) {
       control.output = make("output", { htmlFor: input.id });
       row.append(control.output);
       const start = make("datalist", { id: `start-${name}` }, make("option", { value: this.#index(control, description.start) }));
-      input.setAttribute("list", start.id); // a tick where it stood at first
+      input.setAttribute("list", start.id); // it snaps to where it stood at first
+      input.style.setProperty("--start", this.#index(control, description.start) / Math.max(stops.length - 1, 1));
       row.append(start);
     }
     row.append(why);
@@ -111,6 +112,7 @@ export class Controls {
       if (value !== control.start) parameters.append(control.name, value);
     }
     if (this.reversalsGiven !== null) parameters.append("reversed", this.reversalsGiven);
+    if (this.file && parameters.size) parameters.append("file", this.file);
     return parameters.toString();
   }
 

@@ -76,7 +76,7 @@ function follow() {
 
 const description = await json("/controls", "");
 const form = document.getElementById("controls");
-const controls = new Controls(form, description.controls, moved);
+const controls = new Controls(form, description, moved);
 if (description.title) document.getElementById("title").textContent = description.title;
 
 addEventListener("popstate", follow);
