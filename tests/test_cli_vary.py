@@ -307,6 +307,8 @@ def test_cases_without_a_solution_are_named(run, result, tmp_path: Path) -> None
 
 QUANTITY = ("--quantity", "ovens: L1")
 LIST = (*QUANTITY, "--values", "1 ohm, 2 ohm")
+LONG = ("--from", "1 ohm", "--to", "9 ohm", "--steps", "1000000")
+QUANTITY_2 = ("--quantity", "ovens: L2")
 DRAW = ("--monte-carlo", "10", "--draw", "ovens: L1 normal 2 %")
 
 
@@ -346,6 +348,10 @@ DRAW = ("--monte-carlo", "10", "--draw", "ovens: L1 normal 2 %")
         ((*DRAW, "--statistics", "--csv", "x.csv"), "--statistics keeps no cases"),
         ((*LIST, "--csv", "/nowhere/x.csv"), "/nowhere/x.csv: cannot write it: No such file"),
         ((*LIST, "--curve", "x.gif"), "expected a file that ends in .svg, .png or .pdf"),
+        (
+            (*QUANTITY, *LONG, *QUANTITY_2, *LONG, "--curve", "x.svg"),
+            "--curve: at most 6 curves of 20000 points can be drawn, not 1000000000000 cases",
+        ),
         ((*LIST, "--keep", "/dev/null/x"), "/dev/null/x: cannot use it: Not a directory"),
     ],
 )

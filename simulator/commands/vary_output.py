@@ -37,6 +37,15 @@ def write_study(prepared: Prepared, options: argparse.Namespace, executor: Execu
     ScenarioError
         If a file cannot be written, or nothing can be drawn.
     """
+    if options.curve:  # what can never be drawn is not computed first
+        from simulator.figures.studies import MOST_CURVES, MOST_POINTS
+
+        if prepared.cases.count > MOST_CURVES * MOST_POINTS:
+            raise ScenarioError(
+                f"at most {MOST_CURVES} curves of {MOST_POINTS} points can be drawn, not "
+                f"{prepared.cases.count} cases",
+                "--curve",
+            )
     chunks = prepared.chunks(
         executor=executor, keep=options.keep, statistics=options.statistics, bar=True
     )
