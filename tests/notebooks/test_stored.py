@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import ast
 import json
+import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -71,6 +73,32 @@ def test_one_slider_and_no_other_function(lesson):
     (decorator,) = functions[0].decorator_list
     assert decorator.func.id == "interact"
     assert not [n for n in ast.walk(code) if isinstance(n, ast.ClassDef | ast.Lambda)]
+
+
+def test_the_slider_works_at_both_ends(lesson, monkeypatch, capsys):
+    found = {}
+
+    def interact(**span):
+        def keep(function):
+            found.update(function=function, span=span)
+            return function
+
+        return keep
+
+    monkeypatch.setitem(sys.modules, "ipywidgets", SimpleNamespace(interact=interact))
+    monkeypatch.chdir(lesson.parent)
+    names = {}
+    for node in _code(lesson).body:
+        if not found and "figures_of" not in ast.unparse(node):
+            exec(compile(ast.Module([node], []), lesson.name, "exec"), names)  # noqa: S102 (it is ours)
+    ((argument, (low, high, *_)),) = found["span"].items()
+    shown = []
+    for value in (low, high):
+        capsys.readouterr()
+        found["function"](**{argument: value})
+        shown.append(capsys.readouterr().out)
+    assert shown[0] != shown[1]
+    assert all(text and "nan" not in text and " -0.0 " not in text for text in shown)
 
 
 def test_only_the_public_api(lesson):
