@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from simulator.errors import NetworkError
 from simulator.installation.conductors import Conductors
 from simulator.installation.loads import Branch, Connection, Load
+from simulator.installation.motor import Motor
 from simulator.installation.supply import Supply
 from simulator.metering.arrangement import Arrangement, wire
 from simulator.metering.instruments import IDEAL, Instrument
@@ -128,6 +130,30 @@ def test_what_stands_on_the_supply_side_is_not_measured() -> None:
 
     extra = (EMFS[0] - EMFS[1]) / 40
     assert current(Side.LOAD) - current(Side.SUPPLY) == pytest.approx(extra, rel=1e-12)
+
+
+def test_each_part_is_called_what_it_is() -> None:
+    meter = Wattmeter("W1", (Winding("L1"),), ("L1", "L2"), Instrument(0.1, 20e3))
+    extra = SeparateImpedance("R", ("L1", "L2"), 40 + 0j)
+    roles = wire(arrangement(meter, impedances=(extra,))).roles
+    assert roles[extra.element_name] == "impedance"
+    assert roles["current circuit of W1 in L1"] == "current circuit"
+    assert roles["voltage circuit of W1"] == "voltage circuit"
+    assert roles["source L1"] == "source"
+    assert roles[LOAD.element_name("L1")] == "load"
+
+
+@pytest.mark.parametrize("sequence", [1, -1])
+def test_a_motor_turns_with_the_supply(sequence: int) -> None:
+    # derived: without slip no current is induced by the field it turns with, so the rotor is open:
+    # R1 + j(X1 + Xm) in each phase
+    motor = Motor(R1=0.641, X1=1.106, R2=0.332, X2=0.464, Xm=26.3, Rc=math.inf, slip=0)
+    load = Load("motor", Connection.MOTOR, (), None, {}, motor)
+    emfs = tuple(cmath.rect(230, -sequence * k * math.tau / 3) for k in range(3))
+    meter = Wattmeter("W1", (Winding("L1"),), ("L1", "L2"))
+    wired = wire(Arrangement(THREE, Supply(emfs, sequence), (load,), (meter,)))
+    current = solve(wired.netlist).current("current circuit of W1 in L1")
+    assert current == pytest.approx(230 / (0.641 + 27.406j), rel=1e-12)
 
 
 def test_only_an_infinite_voltage_circuit_senses_without_drawing() -> None:
