@@ -155,6 +155,13 @@ def test_a_block_may_touch_the_reference_and_take_two_terminals_to_one_node() ->
     assert found.currents["B"] == pytest.approx([2.4, -2.4, 0], **EXACT)
 
 
+def test_the_condition_is_that_of_the_1_norm() -> None:
+    # derived by hand: 1 V on 1 ohm needs no scaling. The columns of V, I_E and I_Z hold 0 1 1,
+    # 1 0 0 and 1 0 −1, the columns of the inverse 0 1 0, 1 −1 1 and 0 1 −1: 2 times 3.
+    found = solved(source("E", "1", "0", 1), impedance("Z", "1", "0", 1))
+    assert found.condition == 6
+
+
 # Limits -------------------------------------------------------------------------------------
 
 
