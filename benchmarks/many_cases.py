@@ -7,7 +7,9 @@ included. What the three read is compared before they are timed. Each ratio is t
 rounds: what slows one way for a while slows the others too.
 
 A study draws a normal number for the real and one for the imaginary part of each value, and
-keeps the sums of the readings and of their squares.
+keeps the sums of the readings and of their squares. The same by `blondel vary --statistics`
+draws size and angle of each quantity of the scenario, and also finds the total, the true power,
+the error, and the extremes and quantiles of all of them.
 """
 
 from __future__ import annotations
@@ -25,12 +27,16 @@ import numpy as np
 from many_circuits import SCENARIOS, Stack, circuit_of, loop
 from startup import read_over_import_numpy
 
+import simulator
 from simulator.network.many import Current, Program, Term, Voltage, compile_network
+from simulator.studies.prepared import known_quantities, prepare_draws
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from many_circuits import Circuit
+    from many_circuits import Circuit, Table
+
+    from simulator.studies.prepared import Prepared
 
     Ways = dict[str, tuple[Callable[[], object], int]]
 
@@ -46,6 +52,7 @@ MEANING = {
     "sweep_over_naive": "sweep of one impedance against the loop",
     "end_to_end_over_naive": "study in one process against a loop that draws, too",
     "two_processes_over_naive": "study in two processes against that loop",
+    "vary_over_naive": "study by 'vary --statistics' against that loop",
     "end_to_end_over_random": "time of a study over that of its random numbers alone",
 }
 
@@ -109,7 +116,35 @@ def compiled(circuit: Circuit, varied: list[str], sources: list[str], cases: int
     return compile_network(netlist, varied=varied, sources=sources, wanted=wanted, cases=cases)
 
 
-def ways_of(circuit: Circuit, pool: ProcessPoolExecutor) -> Ways:
+def study_of_all(table: Table) -> Prepared:
+    """Prepare a study in which every element of a scenario is drawn by itself.
+
+    A voltage circuit stays a resistance, for its angle is one of the reading rule too.
+    """
+    scenario = simulator.scenario_from(table)
+    texts = [
+        f"{path} normal 2 %" + (", 1 deg" if "voltage_circuit" not in path else "")
+        for path, quantity in known_quantities(scenario).items()
+        if quantity.kind.is_complex and quantity.base and np.isfinite(quantity.base)
+        if not path.endswith((": each", ": line_impedance", ": lead_impedance"))
+    ]
+    return prepare_draws(scenario, texts, cases=CASES)
+
+
+def agrees_with_stack(prepared: Prepared, circuit: Circuit, stack: Stack, nominal) -> None:
+    """Compare a study's cases with the stack, whose values are those of the network's elements."""
+    columns = [values[:STACK_CASES] for values in prepared.cases.columns(0, CHUNK)]
+    numbers, _ = prepared.model.dependence.entries(columns)
+    values = np.repeat(nominal[:, None], STACK_CASES, axis=1)
+    for name, row in zip(prepared.model.dependence.names, numbers, strict=True):
+        if name in stack.number:
+            values[stack.number[name]] = row
+    meters = circuit.station.arrangement.wattmeters
+    truth = stack.read(values) * np.array([[meter.ratio] for meter in meters])
+    agree(truth, prepared.model.evaluate(columns)[0][: len(meters)])
+
+
+def ways_of(circuit: Circuit, table: Table, pool: ProcessPoolExecutor) -> Ways:
     """Give all that is timed, with the number of its cases."""
     program = compiled(circuit, circuit.varied, circuit.sources, CASES)
     names, nominal = program.system.names, program.system.nominal
@@ -128,6 +163,8 @@ def ways_of(circuit: Circuit, pool: ProcessPoolExecutor) -> Ways:
     agree(truth, program.products(values, terms).values[:, :STACK_CASES])
     agree(stack.read(swept[:, ::64]), sweep.products(one, terms).values[:, ::64])
 
+    prepared = study_of_all(table)
+    agrees_with_stack(prepared, circuit, stack, nominal)
     draw, halves = Draw(nominal, CHUNK), (range(CHUNKS), range(CHUNKS, 2 * CHUNKS))
     few = compiled(circuit, circuit.varied, circuit.sources, FEW[-1])
     ways: Ways = {
@@ -143,6 +180,7 @@ def ways_of(circuit: Circuit, pool: ProcessPoolExecutor) -> Ways:
             lambda: list(pool.map(study, [program] * 2, [terms] * 2, halves)),
             2 * CHUNK * CHUNKS,
         ),
+        "vary": (lambda: prepared.statistics(prepared.chunks(statistics=True)), CASES),
     }
     for cases in FEW:
         some, times = values[:, :cases].copy(), range(2_000 // cases)
@@ -183,6 +221,7 @@ def ratios_of(seconds: dict[str, list[float]]) -> dict[str, float]:
         "sweep_over_naive": ratio("sweep by loop", "sweep"),
         "end_to_end_over_naive": ratio("study by loop", "study"),
         "two_processes_over_naive": ratio("study by loop", "two"),
+        "vary_over_naive": ratio("study by loop", "vary"),
         "end_to_end_over_random": ratio("study", "random"),
     } | {f"few_{cases}": ratio(f"few {cases}", f"few {cases} by stack") for cases in FEW}
 
@@ -209,7 +248,7 @@ def main() -> None:
     with ProcessPoolExecutor(2) as pool:
         for scenario in SCENARIOS:
             circuit = circuit_of(scenario)
-            seconds = time_in_turn(ways_of(circuit, pool))
+            seconds = time_in_turn(ways_of(circuit, scenario, pool))
             found[circuit.size] = ratios_of(seconds)
             ways = ("loop", "stack", "kernel", "study")
             nanoseconds[circuit.size] = [1e9 * min(seconds[way]) for way in ways]

@@ -100,13 +100,12 @@ class _Output:
 
     def _count(self, chunk: Chunk) -> None:
         """Add to the statistics."""
-        from simulator.studies.chunks import first_block
-        from simulator.studies.statistics import Accumulator, pilot_of, summarise
+        from simulator.studies.statistics import Accumulator, summarise
 
         if not (self.is_random or self.options.statistics):
             return
         if self.totals is None:
-            self.totals = Accumulator(pilot_of(first_block(self.prepared.model, self.cases)))
+            self.totals = Accumulator(self.prepared.pilot)
         if chunk.outputs is None:
             self.totals.add(chunk.summary)
         else:

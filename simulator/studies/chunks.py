@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.studies.draws import BLOCK
-from simulator.studies.statistics import Summary, pilot_of, summarise
+from simulator.studies.statistics import Summary, summarise
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -123,7 +123,7 @@ def run(
     *,
     executor: Executor | None = None,
     keep: Keep | None = None,
-    statistics: bool = False,
+    pilot: Pilot | None = None,
 ) -> Iterator[Chunk]:
     """Compute all cases.
 
@@ -137,15 +137,14 @@ def run(
         Who computes the chunks; this process, one after the other, if not given.
     keep : Keep, optional
         Where finished chunks are kept, and found again.
-    statistics : bool, optional
-        Whether only statistics are kept of each chunk.
+    pilot : Pilot, optional
+        Where the values lie, to keep only their statistics.
 
     Yields
     ------
     Chunk
         The chunks in their order.
     """
-    pilot = pilot_of(first_block(model, cases)) if statistics else None
     every = range(n_chunks(cases.count))
     if executor is None:
         for index in every:
@@ -164,24 +163,6 @@ def run(
         for _, chunk in waiting:
             if not isinstance(chunk, Chunk):
                 chunk.cancel()
-
-
-def first_block(model: Model, cases: Sweep | Draws) -> Float:
-    """Compute the first block of cases.
-
-    Parameters
-    ----------
-    model : Model
-        What is computed.
-    cases : Sweep or Draws
-        The cases.
-
-    Returns
-    -------
-    ndarray of float, shape (n_outputs, n)
-        What was computed.
-    """
-    return model.evaluate(cases.columns(0, min(BLOCK, cases.count)))[0]
 
 
 def _kept(keep: Keep | None, index: int) -> Chunk | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,11 +11,11 @@ import numpy as np
 from simulator.errors import ScenarioError
 from simulator.scenario.build import build, expand_method
 from simulator.scenario.models import RatingTable
-from simulator.studies.chunks import first_block, run
+from simulator.studies.chunks import run
 from simulator.studies.compilation import compile_model
 from simulator.studies.conversion import whole_of
 from simulator.studies.distributions import parse_distribution
-from simulator.studies.draws import Draws, correlation_matrix, mixing_matrix
+from simulator.studies.draws import BLOCK, Draws, correlation_matrix, mixing_matrix
 from simulator.studies.keep import describe, open_keep
 from simulator.studies.kinds import COMPENSATED_CIRCUIT, VOLTAGE_CIRCUIT
 from simulator.studies.paths import find_quantity, quantities_of
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from simulator.studies.model import Model
     from simulator.studies.paths import Quantity
     from simulator.studies.rows import Table
-    from simulator.studies.statistics import Statistics
+    from simulator.studies.statistics import Pilot, Statistics
     from simulator.studies.study import Study
 
 
@@ -69,6 +70,12 @@ class Prepared:
             for k, table in enumerate(self.scenario.load, 1)
             if any(isinstance(v, RatingTable) and v.at is None for _, v in table)
         ]
+
+    @cached_property
+    def pilot(self) -> Pilot:
+        """Where the results lie, from the first block of cases."""
+        columns = self.cases.columns(0, min(BLOCK, self.cases.count))
+        return pilot_of(self.model.evaluate(columns)[0])
 
     @property
     def table(self) -> Table:
@@ -111,7 +118,8 @@ class Prepared:
         store = None
         if keep is not None:
             store = open_keep(keep, describe(self.scenario, self.cases, statistics=statistics))
-        chunks = run(self.model, self.cases, executor=executor, keep=store, statistics=statistics)
+        pilot = self.pilot if statistics else None
+        chunks = run(self.model, self.cases, executor=executor, keep=store, pilot=pilot)
         return with_bar(chunks, self.cases.count) if bar else chunks
 
     def study(self, chunks: Iterable[Chunk]) -> Study:
@@ -160,7 +168,7 @@ class Prepared:
         list of Statistics
             One for each output.
         """
-        accumulator = Accumulator(pilot_of(first_block(self.model, self.cases)))
+        accumulator = Accumulator(self.pilot)
         for chunk in chunks:
             assert chunk.summary is not None  # noqa: S101  (the chunks are made for this)
             accumulator.add(chunk.summary)
