@@ -233,3 +233,22 @@ def test_one_singular_matrix_does_not_take_the_stack_with_it() -> None:
     unknowns, failed = solve_carefully(system, values)
     assert set(failed) == {1, 3}
     np.testing.assert_allclose(unknowns[0, [0, 2]], [8, 6], rtol=1e-15)  # derived: divider
+
+
+def test_what_is_nearly_singular_is_solved_by_itself_and_what_has_no_solution_is_no_number() -> (
+    None
+):
+    netlist = Netlist(
+        (Source("E", ("a", "0"), 10 + 0j, 1 + 0j), Impedance("z", ("a", "0"), 4 + 0j)), "0"
+    )
+    system = system_of(netlist, ["E", "z"], ["E"], [Voltage("a", "0")])
+    near = -1 + 2.0**-30
+    values = np.array([[1, 1, 1, np.nan], [4, near, -1, 4], [10, 10, 10, 10]], dtype=complex)
+    unknowns, failed = solve_carefully(system, values)
+    assert set(failed) == {2, 3}
+    assert failed[3] == "expected a number for 'E', got nan+0j"
+    assert np.isnan(unknowns[:, [2, 3]]).all()
+    # derived: divider, 10 V·z/(1 + z) = −10·(2³⁰ − 1) V; the condition 2³⁰ may cost nine digits
+    assert unknowns[0, 1] == pytest.approx(-10 * (2**30 - 1), rel=1e-6)
+    assert list(system.branches.values()) == ["E", "z"]
+    assert unknowns[1:, 1] == pytest.approx([-10 * 2**30, 10 * 2**30], rel=1e-6)
