@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from io import BytesIO
 from typing import TYPE_CHECKING, Literal
@@ -208,10 +209,20 @@ def svg(figure: Figure, title: str) -> bytes:
     content = BytesIO()
     metadata = {"Title": title, "Creator": "Blondel", "Date": None}
     with settings(), mpl.rc_context({"svg.fonttype": "path"}):
-        figure.savefig(
-            content, format="svg", metadata=metadata, bbox_inches="tight", pad_inches=0.05
-        )
-    return content.getvalue()
+        figure.savefig(content, format="svg", metadata=metadata)
+        drawn = figure.get_tightbbox().padded(MARGIN)
+    # Cropped here: matplotlib's own cropping leaves behind what is placed in inches.
+    width, height = (72 * side for side in (drawn.width, drawn.height))
+    left, top = 72 * drawn.x0, 72 * (figure.get_figheight() - drawn.y1)
+    seen = (
+        f'width="{width:g}pt" height="{height:g}pt" viewBox="{left:g} {top:g} {width:g} {height:g}"'
+    )
+    return _SIZE.sub(seen.encode(), content.getvalue(), count=1)
+
+
+MARGIN = 0.05
+"""White around a figure on a sheet [in]."""
+_SIZE = re.compile(rb'width="[^"]*" height="[^"]*" viewBox="[^"]*"')
 
 
 PAGE_WIDTH = 6.9

@@ -9,6 +9,8 @@ from html.parser import HTMLParser
 
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
 
 from simulator.errors import ScenarioError
 from simulator.reports.document import (
@@ -23,6 +25,7 @@ from simulator.reports.document import (
     Together,
     Working,
     fitted,
+    svg,
     write_document,
     write_documents,
 )
@@ -166,3 +169,22 @@ def test_all_documents_or_none(tmp_path):
 def test_other_endings_are_refused(tmp_path):
     with pytest.raises(ScenarioError, match=r"ends in \.html or \.md"):
         write_document(_document(), tmp_path / "a.pdf")
+
+
+def test_a_cropped_figure_keeps_everything_in_its_place():
+    """A line placed in inches and a patch placed in parts of the sheet stay together."""
+    figure = Figure(figsize=(8, 6))
+    figure.add_artist(Line2D((2, 4), (3, 3), transform=figure.dpi_scale_trans))
+    figure.add_artist(Rectangle((0.25, 0.25), 0.25, 0.5, transform=figure.transFigure))
+    root = ET.fromstring(svg(figure, "cropped"))  # noqa: S314  (our own)
+    drawn = [path.get("d") for path in root.iter("{http://www.w3.org/2000/svg}path")]
+    # derived: 72 points to the inch, downwards from the top; the patch's corners at 2, 4 in and
+    # 1.5, 4.5 in from the bottom, the line from 2 to 4 in, 3 in from the bottom
+    ends = {tuple(map(float, pair)) for d in drawn for pair in re.findall(r"([\d.]+) ([\d.]+)", d)}
+    assert {(144, 324), (288, 324), (288, 108), (144, 108)} <= ends
+    assert {(144, 216), (288, 216)} <= ends
+    left, top, width, height = map(float, root.get("viewBox").split())
+    margin = 0.05 * 72
+    assert (left, top) == pytest.approx((144 - margin, 108 - margin), abs=1)
+    assert (width, height) == pytest.approx((144 + 2 * margin, 216 + 2 * margin), abs=2)
+    assert [root.get(side) for side in ("width", "height")] == [f"{width:g}pt", f"{height:g}pt"]
