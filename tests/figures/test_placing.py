@@ -77,6 +77,17 @@ def test_a_label_crosses_no_line_and_hides_no_arrow_where_it_need_not() -> None:
     assert box.y0 > 2 * 72 or box.y1 < 2 * 72
 
 
+def test_a_label_goes_far_rather_than_hide_an_arrow_head() -> None:
+    figure, axes = blank()
+    turns = np.radians(np.arange(0, 360, 45))
+    rings = [radius / 72 * np.exp(1j * turns) for radius in (8, 16, 24)]
+    points = [(3 + z.real, 2 + z.imag) for z in np.concatenate(rings).tolist()]
+    (text,) = place_labels(axes, [Label("label", (3, 2))], points=points)
+    box = text_box(figure, text)
+    nearest = np.clip([3 * 72, 2 * 72], box.min, box.max)
+    assert np.hypot(*(nearest - [3 * 72, 2 * 72])) > 24  # beyond the outermost of them
+
+
 def test_a_far_label_gets_a_leader() -> None:
     figure, axes = blank()
     texts = place_labels(axes, [Label("a wide label\nof two lines", (3, 2)) for _ in range(12)])

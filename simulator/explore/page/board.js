@@ -103,7 +103,7 @@ export class Board {
     const heading = `total ${formula}`;
     const judged = make("dd", { className: `verdict ${right ? "right" : "wrong"}`, textContent: this.#open(sign + verdict) });
     return [
-      make("div", {}, make("dt", { textContent: heading.length < 20 ? heading.replaceAll(" ", "\u00a0") : heading }), number(texts[0], indicated)),
+      make("div", {}, make("dt", { textContent: heading, className: heading.length < 20 ? "whole" : "" }), number(texts[0], indicated)),
       make("div", {}, make("dt", { textContent: `true ${quantity}` }), number(texts[1], truth)),
       make("div", { className: judged.className }, make("dt", { className: "unseen", textContent: "verdict" }), judged),
     ];
