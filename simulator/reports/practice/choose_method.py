@@ -59,6 +59,9 @@ CASES: dict[int, tuple[Case, ...]] = {
         Case(3, "symmetrical", "balanced", "Three wires, symmetrical voltages, a balanced motor."),
         Case(4, "any", "any", "Four wires, many single-phase loads, any voltages."),
         Case(4, "any", "any", "Four wires, a block of flats. Nothing else is known."),
+        Case(3, "any", "any", "Three wires, a workshop with welders, an oven and motors."),
+        Case(4, "symmetrical", "balanced", "Four wires, symmetrical voltages, an oven with three "
+             "equal heaters."),
     ),
     2: (
         Case(4, "any", "no neutral current", "Four wires, but only three-wire loads: no current in "
@@ -75,6 +78,8 @@ CASES: dict[int, tuple[Case, ...]] = {
              "its reactive power is wanted.", reactive=True),
         Case(4, "symmetrical", "any", "Four wires, many single-phase loads, symmetrical voltages; "
              "the reactive power is wanted.", reactive=True),
+        Case(3, "symmetrical", "any", "Three wires, symmetrical voltages, a load that is not "
+             "balanced; its reactive power is wanted.", reactive=True),
         Case(3, "any", "any", f"Three wires, a load that is not balanced. {_DIFFERENT}",
              unequal=True),
         Case(4, "zero-sum", "any", "Four wires, many single-phase loads, voltages that sum to "

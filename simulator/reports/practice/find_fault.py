@@ -29,6 +29,8 @@ LEFT_OUT = ("sequence", "range")
 """Words of faults that are left out: they are no slip at the terminals."""
 # Readings of two wirings must differ by this part of the volt-amperes to be told apart on paper.
 APART = 0.03
+LOOKS_WRONG = 0.5
+"""How often a reading that is below zero with the right wiring is asked about."""
 LISTED = 4
 """How many wirings that read the same are named."""
 NOTHING_WRONG = "nothing: everything is wired as it should be"
@@ -50,7 +52,8 @@ def find_fault(shape: Random, random: Random, method: str, level: Level) -> Prob
     Returns
     -------
     Problem or None
-        The problem; None where no fault shows in these numbers.
+        The problem; None where no fault shows in these numbers. From level 2 on a reading below
+        zero is sometimes right.
     """
     wires = METHODS[method].wires[0]
     draw = unbalanced if level == 3 and wires == 4 else balanced
@@ -60,7 +63,9 @@ def find_fault(shape: Random, random: Random, method: str, level: Level) -> Prob
     possible = _possible(faults, level)
     if not possible:
         return None
-    fault = random.choice(possible)
+    below_zero = any(r.direction == "downscale" for r in whole.result.readings.values())
+    looks_wrong = level > 1 and below_zero and shape.random() < LOOKS_WRONG
+    fault = faults.right if looks_wrong else random.choice(possible)
     options = _options(random, faults, fault)
     readings = fault.result.readings
     told = "; ".join(f"{name} = {watts_text(r)}" for name, r in readings.items())
@@ -101,7 +106,7 @@ def _options(random: Random, faults: Faults, fault: Hypothesis) -> list[Hypothes
     """Put the fault among others: the right wiring, one of its own class, and strangers."""
     usable = [h for h in faults.hypotheses if not any(word in h.description for word in LEFT_OUT)]
     usable = [h for h in usable if h.wiring.slips <= max(1, fault.wiring.slips)]
-    options = [faults.right, fault]
+    options = [faults.right] if fault is faults.right else [faults.right, fault]
     twins = [h for h in usable if h.group == fault.group and h is not fault]
     options += random.sample(twins, min(len(twins), 1))
     strangers = [h for h in usable if _differ(faults, h, fault) and h.group != faults.right.group]
@@ -153,7 +158,9 @@ def _total(faults: Faults, fault: Hypothesis) -> tuple[Ask, ...]:
     readings = {name: r.watts for name, r in fault.result.readings.items()}
     weights = faults.right.result.measurement.total.coefficients  # type: ignore[union-attr]
     without_signs = sum(abs(weights[name] * watts) for name, watts in readings.items())
-    slips = {"total of the readings as told": {"total": fault.total or 0.0}}
+    slips = {}
+    if fault is not faults.right:
+        slips["total of the readings as told"] = {"total": fault.total or 0.0}
     if min(readings.values()) < 0 and len(readings) > 1 and "-" not in total.formula:
         slips["signs left out"] = {"total": without_signs}
     words = f"What total, {formula_text(total.formula)}, is indicated once the wiring is right?"

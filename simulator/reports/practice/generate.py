@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import partial
+from itertools import chain
 from random import Random
 from typing import TYPE_CHECKING, get_args
 
@@ -31,6 +32,8 @@ MOST = 60
 """The most problems on a sheet."""
 # Each draw predicts every wiring, and only one of its numbers has slips.
 FAULT_SAMPLE = 4
+AGAIN = ("", *(f", again {n}" for n in range(1, 9)))
+"""What is added to a problem's number when its words stand on the sheet already."""
 
 
 @dataclass(frozen=True)
@@ -90,19 +93,24 @@ def problems_of(sheet: Sheet) -> list[Problem]:
     -------
     list of Problem
         The problems in their order. Kinds and methods take turns, so that every kind meets every
-        method before one comes twice.
+        method before one comes twice. No two are told in the same words while there are others.
     """
     methods = list(sheet.methods)
     Random(f"{sheet.seed}, methods").shuffle(methods)  # noqa: S311  (no secret)
     kinds, n = sheet.kinds, len(methods)
     before_repeating = math.lcm(len(kinds), n)
-    return [
-        _problem(sheet, k, kinds[k % len(kinds)], methods[(k + k // before_repeating) % n])
-        for k in range(sheet.problems)
-    ]
+    problems: list[Problem] = []
+    for k in range(sheet.problems):
+        kind, method = kinds[k % len(kinds)], methods[(k + k // before_repeating) % n]
+        told = {problem.told for problem in problems}
+        drawn = (_problem(sheet, f"{k}{again}", kind, method) for again in AGAIN)
+        first = next(drawn)
+        others = (problem for problem in chain([first], drawn) if problem.told not in told)
+        problems.append(next(others, first))
+    return problems
 
 
-def _problem(sheet: Sheet, k: int, kind: Kind, method: str) -> Problem:
+def _problem(sheet: Sheet, k: str, kind: Kind, method: str) -> Problem:
     draw = partial(_drawing(kind, method), method=method, level=sheet.level)
     sample = FAULT_SAMPLE if kind == "find-fault" else SAMPLE
     return kept_apart(draw, f"{sheet.seed}, {k}, {kind}, {method}, {sheet.level}", sample)

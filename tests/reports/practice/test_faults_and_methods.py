@@ -47,6 +47,8 @@ TRUTH = {
         "two elements, difference currents",
     },
     (4, "symmetrical", "any", True, False): {"three wattmeters for reactive power"},
+    # V_23 = −j√3·V_1 and so on, so their sum is √3·Q; √3·(W2 − W1) is 5346.6 for 2201.5 in U3
+    (3, "symmetrical", "any", True, False): {"three wattmeters for reactive power"},
 }
 FEWEST = {
     (3, "any", "any", False, False): 2,  # one fewer than the wires (Blondel)
@@ -143,10 +145,28 @@ def _by_hand(problem, words, rightly):
 
 def test_wirings_of_two_faults_are_told_apart_from_two_wirings():
     """Several wirings stand in one line with ; between them, so none of them holds one."""
-    problem = find_fault(Random(1), Random("1"), "two wattmeters", 3)  # noqa: S311
-    meanings = problem.asks[0].options.values()
+    drawn = (find_fault(Random(k), Random(k), "two wattmeters", 3) for k in range(4))  # noqa: S311
+    meanings = [words for problem in drawn for words in problem.asks[0].options.values()]
     assert any(", and " in words for words in meanings)
     assert not any(";" in words for words in meanings)
+
+
+def test_a_reading_below_zero_may_be_right():
+    """Needs page, 3.4: an idle motor is no fault; the letter of the right wiring is the answer."""
+    found = []
+    for seed in range(12):
+        problem = find_fault(Random(seed), Random(seed), "two wattmeters", 2)  # noqa: S311
+        choice, total = problem.asks
+        right = {choice.options[letter] for letter in choice.right}
+        as_told = _told(problem)
+        rightly = readings(problem.told)
+        same = all(abs(rightly[k] - as_told[k]) < 1e-3 * total.scale for k in as_told)
+        assert (NOTHING_WRONG in right) == same
+        if same:
+            assert min(as_told.values()) < 0
+            assert [slip.name for slip in total.slips] == ["signs left out"]
+            found.append(seed)
+    assert 0 < len(found) < 12
 
 
 def test_the_picture_of_a_choice_is_of_a_right_method():

@@ -36,6 +36,19 @@ def test_kinds_and_methods_take_turns():
     assert {p.method for p in problems} == set(METHODS)
 
 
+def test_no_problem_stands_twice_on_a_sheet():
+    """Three cases at level 3 suit this method, so that two of them are often the same by chance."""
+    for seed in range(6):
+        sheet = Sheet(
+            seed=seed,
+            problems=2,
+            level=3,
+            kinds=("choose-method",),
+            methods=("three wattmeters for reactive power",),
+        )
+        assert len({problem.told for problem in problems_of(sheet)}) == 2
+
+
 def test_only_what_is_asked_for():
     sheet = Sheet(problems=2, kinds=("infer",), methods=("two wattmeters",))
     assert {(p.kind, p.method) for p in problems_of(sheet)} == {("infer", "two wattmeters")}

@@ -97,7 +97,7 @@ def test_letters_without_quotation_marks():
 
 
 def test_a_comma_is_mentioned_where_there_is_one():
-    with pytest.raises(ScenarioError, match=r"got '2 KW'$"):
+    with pytest.raises(ScenarioError, match=r"got '2 KW'; did you mean '2 kW'\?$"):
         _marked(("1a", "2 KW"))
 
 
