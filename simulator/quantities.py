@@ -34,8 +34,11 @@ _KINDS: Final[dict[Unit, tuple[str, str]]] = {
 _LONGEST = 200
 _LARGEST = 1e30  # so that no square or product of quantities can overflow later
 _SPELLINGS = str.maketrans(
-    {"Ω": "ohm", "\u2126": "ohm", "µ": "u", "μ": "u", "−": "-", "°": "deg", "∠": "@"}
+    {"Ω": "ohm", "\u2126": "ohm", "µ": "u", "μ": "u", "−": "-", "\u2013": "-", "°": "deg", "∠": "@"}
 )
+# Words whose capitals may be confused without changing what is meant: m and M are not among them.
+_WORDS = ("V", "kV", "A", "W", "kW", "VA", "kVA", "var", "kvar", "Hz", "ohm", "kohm", "uF")
+_USUAL = {word.lower(): word for word in (*_WORDS, "deg", "min", "lag", "lead", "open")}
 _NUMBER = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _REAL = re.compile(rf"(?P<number>[+-]?{_NUMBER})\s*(?P<word>[A-Za-z]+|%)")
 _RECTANGULAR = re.compile(
@@ -325,11 +328,22 @@ def _parse(given: object, read: Callable[[str], T | None], what: str, example: s
         raise QuantityError(f'{expected}; write it as a text with its unit, as in "{example}"')
     if len(given) > _LONGEST:
         raise QuantityError(f"{expected} ({len(given)} characters, at most {_LONGEST})")
-    value = read(given.translate(_SPELLINGS).strip())
+    text = given.translate(_SPELLINGS).strip()
+    value = read(text)
     if value is None:
-        comma = re.search(r"\d,\d", given)
-        raise QuantityError(f"{expected} (a decimal point, no comma)" if comma else expected)
+        raise QuantityError(expected + _remedy(text, read))
     return value
+
+
+# Only asked, never taken for granted. What reads a bare 1 needs no unit.
+def _remedy(text: str, read: Callable[[str], object]) -> str:
+    if re.search(r"\d,\d", text):
+        return " (a decimal point, no comma)"
+    if re.fullmatch(rf"[+-]?\s*{_NUMBER}", text) and read("1") is None:
+        return " (its unit is missing)"
+    meant = re.sub("[A-Za-z]+", lambda word: _USUAL.get(word[0].lower(), word[0]), text)
+    meant = re.sub(r"^([+-])\s+", r"\1", meant)
+    return f"; did you mean '{meant}'?" if meant != text and read(meant) is not None else ""
 
 
 def _shown(given: object) -> str:

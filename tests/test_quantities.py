@@ -175,6 +175,35 @@ def test_limits() -> None:
         parse_real("0 Hz", "Hz", above=0)
 
 
+@pytest.mark.parametrize(
+    ("text", "unit", "remedy"),
+    [
+        ("-1.04KW", "W", "; did you mean '-1.04kW'?"),
+        ("- 1.04 kW", "W", "; did you mean '-1.04 kW'?"),
+        ("400v", "V", "; did you mean '400V'?"),
+        ("23 Ohm", "ohm", "; did you mean '23 ohm'?"),
+        ("2.83", "W", " (its unit is missing)"),
+        ("-1,04kW", "W", " (a decimal point, no comma)"),
+        ("1 MW h", "W", ""),
+        ("1 mw", "W", ""),  # milli or mega: not for us to say
+        ("1 KV", "W", ""),
+    ],
+)
+def test_a_slip_of_the_pen_is_answered_with_its_remedy(text: str, unit: Unit, remedy: str) -> None:
+    with pytest.raises(QuantityError) as caught:
+        parse_real(text, unit)
+    assert str(caught.value).endswith(f"got '{text}'{remedy}")
+
+
+def test_a_dash_set_by_a_word_processor_is_a_minus() -> None:
+    assert parse_real("\u20131.04 kW", "W") == parse_real("\u22121.04 kW", "W") == -1040
+
+
+def test_no_unit_is_missing_where_none_belongs() -> None:
+    with pytest.raises(QuantityError, match=r"got '0\.8'$"):
+        parse_power_factor("0.8")
+
+
 def test_messages() -> None:
     with pytest.raises(QuantityError) as caught:
         parse_impedance("25 V")

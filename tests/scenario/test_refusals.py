@@ -142,7 +142,10 @@ SUPPLY = {
     ),
     "voltage without unit": (
         top('"400 V"', '"400"'),
-        "supply, voltage: expected a voltage above 0 V, for example '400 V', got '400'",
+        (
+            "supply, voltage: expected a voltage above 0 V, for example '400 V', got '400' "
+            "(its unit is missing)"
+        ),
     ),
     "voltage in amperes": (
         top('"400 V"', '"400 A"'),
@@ -744,7 +747,10 @@ INSTRUMENTS = {
     ),
     "phase error without unit": (
         instrument('kind = "electronic"\nphase_error = "3"'),
-        "instrument 'p', phase_error: expected an angle, for example '2 deg' or '15 min', got '3'",
+        (
+            "instrument 'p', phase_error: expected an angle, for example '2 deg' or '15 min', got '3' "
+            "(its unit is missing)"
+        ),
     ),
     "range of zero": (
         instrument('current_range = "0 A"'),
@@ -783,7 +789,7 @@ INSTRUMENTS = {
         current_transformer('ratio = "100/5 A"\nratio_error = "-0.2"'),
         (
             "current_transformer 'ct', ratio_error: expected a percentage, for example '-0.2 %', "
-            "got '-0.2'"
+            "got '-0.2' (its unit is missing)"
         ),
     ),
 }
