@@ -748,8 +748,8 @@ INSTRUMENTS = {
     "phase error without unit": (
         instrument('kind = "electronic"\nphase_error = "3"'),
         (
-            "instrument 'p', phase_error: expected an angle, for example '2 deg' or '15 min', got '3' "
-            "(its unit is missing)"
+            "instrument 'p', phase_error: expected an angle, for example '2 deg' or '15 min', "
+            "got '3' (its unit is missing)"
         ),
     ),
     "range of zero": (
