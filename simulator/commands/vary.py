@@ -194,8 +194,9 @@ def _list(scenario: Scenario, *, as_json: bool) -> int:
 
 
 def _prepared(scenario: Scenario, options: argparse.Namespace) -> Prepared:
+    from simulator.studies.distributions import parse_distribution
     from simulator.studies.draws import parse_correlation
-    from simulator.studies.prepared import known_distributions, prepare_draws, prepare_sweep
+    from simulator.studies.prepared import known_quantities, prepare_draws, prepare_sweep
 
     if options.monte_carlo is None:
         groups: dict[str, Sequence[str] | Steps] = {}
@@ -204,7 +205,8 @@ def _prepared(scenario: Scenario, options: argparse.Namespace) -> Prepared:
                 raise SimulatorError("it is given twice", group["path"])
             groups[group["path"]] = _values(group)
         return prepare_sweep(scenario, groups, together=options.together)
-    paths = known_distributions(scenario, options.draw)
+    known = known_quantities(scenario)
+    paths = [parse_distribution(text, known).quantity.path for text in options.draw]
     return prepare_draws(
         scenario,
         options.draw,

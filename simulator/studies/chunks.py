@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import signal
-from collections import deque
+from concurrent.futures import FIRST_COMPLETED, wait
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 CHUNK = (131072 // BLOCK) * BLOCK
 """Cases in a chunk: what is in flight at once, and what is kept as one file."""
 IN_FLIGHT = 32
-"""Chunks handed to an executor before the first of them is waited for."""
+"""Chunks handed to an executor, or finished and not yet taken from here."""
 MESSAGES = 20
 """Failed cases of a chunk whose messages are kept where only statistics are."""
 
@@ -150,19 +150,26 @@ def run(
         for index in every:
             yield _kept(keep, index) or _keep(keep, index, compute(model, cases, index, pilot))
         return
-    waiting: deque[tuple[int, Chunk | Future[Chunk]]] = deque()
+    running: dict[Future[Chunk], int] = {}
+    ready: dict[int, Chunk] = {}
+    begun = 0
     try:
         for index in every:
-            found = _kept(keep, index)
-            waiting.append((index, found or executor.submit(compute, model, cases, index, pilot)))
-            if len(waiting) >= IN_FLIGHT:
-                yield _finished(keep, *waiting.popleft())
-        while waiting:
-            yield _finished(keep, *waiting.popleft())
+            while begun < min(index + IN_FLIGHT, len(every)):
+                if found := _kept(keep, begun):
+                    ready[begun] = found
+                else:
+                    running[executor.submit(compute, model, cases, begun, pilot)] = begun
+                begun += 1
+            while index not in ready or any(future.done() for future in running):
+                for future in wait(running, return_when=FIRST_COMPLETED).done:
+                    # kept as soon as it is finished, whichever is to come next
+                    done = running.pop(future)
+                    ready[done] = _keep(keep, done, future.result())
+            yield ready.pop(index)
     finally:
-        for _, chunk in waiting:
-            if not isinstance(chunk, Chunk):
-                chunk.cancel()
+        for future in running:
+            future.cancel()
 
 
 def _kept(keep: Keep | None, index: int) -> Chunk | None:
@@ -173,7 +180,3 @@ def _keep(keep: Keep | None, index: int, chunk: Chunk) -> Chunk:
     if keep is not None:
         keep.save(index, chunk)
     return chunk
-
-
-def _finished(keep: Keep | None, index: int, chunk: Chunk | Future[Chunk]) -> Chunk:
-    return chunk if isinstance(chunk, Chunk) else _keep(keep, index, chunk.result())

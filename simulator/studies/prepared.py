@@ -191,25 +191,6 @@ def known_quantities(scenario: Scenario) -> dict[str, Quantity]:
     return quantities_of(expand_method(scenario), whole_of(build(scenario)))
 
 
-def known_distributions(scenario: Scenario, distributions: Iterable[str]) -> list[str]:
-    """Find out what distributions are of.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        The scenario.
-    distributions : iterable of str
-        Texts such as "ovens: L2 normal 2 %".
-
-    Returns
-    -------
-    list of str
-        The paths of their quantities.
-    """
-    known = known_quantities(scenario)
-    return [parse_distribution(text, known).quantity.path for text in distributions]
-
-
 def prepare_sweep(
     scenario: Scenario,
     quantities: Mapping[str, Sequence[str] | Steps],

@@ -109,7 +109,7 @@ def errors(problem: Problem, case: Netlist, phasors: np.ndarray) -> tuple[float,
     largest_I = max([np.abs(I).max(), *terms]) or 1.0
     V_found, I_found = phasors[: len(V)], phasors[len(V) :]
     kind = max(np.abs(V_found - V).max() / largest_V, np.abs(I_found - I).max() / largest_I)
-    V_read, I_read = (np.abs(x) > 0.01 * most for x, most in ((V, largest_V), (I, largest_I)))
+    V_read, I_read = (np.abs(x) > 1e-3 * most for x, most in ((V, largest_V), (I, largest_I)))
     watts = np.outer(V, I.conj()).real[np.ix_(V_read, I_read)]
     found = np.outer(V_found, I_found.conj()).real[np.ix_(V_read, I_read)]
     size = np.abs(np.outer(V, I))[np.ix_(V_read, I_read)]

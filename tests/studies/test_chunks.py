@@ -189,6 +189,28 @@ def test_finished_chunks_are_found_again(alone: np.ndarray, tmp_path: Path, monk
     assert rows(study).tobytes() == alone.tobytes()
 
 
+def test_what_is_finished_is_kept_before_what_comes_first(tmp_path: Path) -> None:
+    # so that a kill loses no more than what the workers are at
+    class LateStart(ThreadPoolExecutor):
+        """Begins the first chunk when all others are on disk."""
+
+        def submit(self, fn, *arguments):
+            def work():
+                end = time.monotonic() + 30
+                while arguments[2] == 0 and len([*tmp_path.glob("chunk-*.npz")]) < 3:
+                    assert time.monotonic() < end
+                    time.sleep(0.01)
+                return fn(*arguments)
+
+            return super().submit(work)
+
+    with LateStart(2) as executor:
+        study = monte_carlo(
+            scenario(STAR), SPREAD, cases=CASES, seed=9, executor=executor, keep=tmp_path
+        )
+    assert np.isfinite(study.true).all()
+
+
 def test_failures_are_kept_too(tmp_path: Path) -> None:
     values = {f"ovens: L{k}": ["20 ohm", "open"] for k in (1, 2, 3)}
     isolated = scenario(changed(STAR, "load", 0, "star_point", value="isolated"))
