@@ -20,6 +20,7 @@ from tests.fuzz.literals import SPELLINGS, is_number
 from tests.fuzz.seeds import assert_clear, at_once, fuzz, with_slips
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
     from random import Random
 
 NAMES = ("W1", "W2", "W3", "Wä", "_x9", "sqrt", "e5")
@@ -37,7 +38,8 @@ class Refused(Exception):  # noqa: N818  (no error: an answer)
 class SecondReader:
     """Reads one formula; `far` tells whether it met a number beyond 1e-99 or 1e99."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, names: Collection[str] = NAMES) -> None:
+        self.names = names
         spellings = SPELLINGS | {"·": "*", "⋅": "*", "×": "*"}
         plain = "".join(" " if c.isspace() else spellings.get(c, c) for c in text)
         self.text = _without_leading_zeros(plain).strip()
@@ -67,7 +69,7 @@ class SecondReader:
         match node:
             case ast.Constant() if is_number(written, signed=False):
                 return self.number(written.lower())
-            case ast.Name() if written in NAMES:
+            case ast.Name() if written in self.names:
                 return {written: mpf(1)}
             case ast.Call(ast.Name("sqrt"), [inner], []) if written.startswith("sqrt"):
                 number = self.value(inner)
