@@ -126,7 +126,7 @@ class Program:
         ValueError
             If the values have another shape.
         """
-        values = checked(self.system, values)
+        values = _checked(self.system, values)
         phasors = np.empty((len(self.system.wanted), values.shape[1]), dtype=np.complex128)
         failed: dict[int, str] = {}
         for _ in self._solve(values, failed, phasors):
@@ -153,7 +153,7 @@ class Program:
         ValueError
             If the values have another shape.
         """
-        values = checked(self.system, values)
+        values = _checked(self.system, values)
         products = np.zeros((len(terms), values.shape[1]))
         failed: dict[int, str] = {}
         for part, phasors in self._solve(values, failed):  # all again if the audit condemns it
@@ -270,7 +270,7 @@ def compile_network(  # noqa: PLR0913
     """
     system = system_of(netlist, varied, sources, wanted)
     given = np.empty((len(system.nominal), 0)) if samples is None else samples
-    values = checked(system, given)
+    values = _checked(system, given)
     if not values.shape[1]:
         values = _around(system.nominal)
     values = values[:, :: -(-values.shape[1] // MOST_SAMPLES)]
@@ -282,26 +282,8 @@ def compile_network(  # noqa: PLR0913
     return Program(system, stack, compile_tape(system, values), usual)
 
 
-def checked(system: System, values: npt.ArrayLike) -> Complex:
-    """Check the shape of values.
-
-    Parameters
-    ----------
-    system : System
-        The system they are for.
-    values : array_like of complex
-        The values.
-
-    Returns
-    -------
-    ndarray of complex, shape (n_varying, n_cases)
-        The values, each element's side by side.
-
-    Raises
-    ------
-    ValueError
-        If they have another shape.
-    """
+def _checked(system: System, values: npt.ArrayLike) -> Complex:
+    """Give values as an array, each element's side by side."""
     found = np.ascontiguousarray(values, dtype=np.complex128)
     n = len(system.nominal)
     if found.ndim != 2 or len(found) != n:
