@@ -8,20 +8,16 @@ from __future__ import annotations
 import math
 import pickle
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
 from simulator.errors import NetworkError
 from simulator.network.elements import AdmittanceBlock, IdealTransformer, Impedance, Source
-from simulator.network.many import Current, Term, Voltage, compile_network
+from simulator.network.many import Current, Program, Term, Voltage, compile_network
 from simulator.network.netlist import Netlist
 from simulator.network.nodal import solve
 from simulator.network.topology import FloatingPartError, FreeLoopError
-
-if TYPE_CHECKING:
-    from simulator.network.many import Program
 
 OPEN = complex(math.inf)
 ROUTES = pytest.mark.parametrize("cases", [100, None], ids=["few", "many"])
@@ -337,6 +333,19 @@ def test_the_audit_condemns_a_wrong_program() -> None:
         close(products.values[0], (V * I.conj()).real)
         wrong += 1
     assert wrong > 3
+
+
+def test_the_audit_lets_a_right_program_be(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A case without a solution is among those compared: it is doubted, and condemns nothing.
+    def never(*_: object) -> None:
+        pytest.fail("the elimination was condemned")
+
+    monkeypatch.setattr(Program, "_solve_by_lapack", never)
+    values = spread([3 + 1j, 5 + 2j, 8 - 6j, 100], 5000)
+    values[:, 0] = [0, 0, 8 - 6j, 100]
+    found = ladder(None).run(values)
+    assert set(found.failed) == {0}
+    close(found.values[:, 1:], ladder_by_hand(values[:, 1:]))
 
 
 def test_unknown_names_are_refused() -> None:

@@ -11,6 +11,7 @@ from simulator.network.many.careful import equilibrate, solve_carefully
 from simulator.network.many.elimination import KNOWN, Equations, NoOrderError, eliminate
 from simulator.network.many.equations import port_equations, sparse_equations
 from simulator.network.many.expressions import CONSTANT, UNIT, VARYING, Expressions
+from simulator.network.many.recorder import record
 from simulator.network.many.system import Current, System, Voltage, system_of
 from simulator.network.many.tape import Player, Tape
 from simulator.network.netlist import Netlist
@@ -218,6 +219,45 @@ def test_a_tape_can_be_read() -> None:
     system = system_of(netlist, ["z"], [], [Current("z"), Current("E")])
     tape = compiler.compile_tape(system, np.array([[4, 5]], dtype=complex))
     assert str(tape).splitlines() == ["g0 = 1+0j / x0", "y0 = 10+0j · g0", "y1 = 0+0j − y0"]
+
+
+def played(tape: Tape, *values: np.ndarray) -> np.ndarray:
+    out = np.empty((tape.n_outputs, len(values[0])), dtype=complex)
+    assert Player(tape).play(np.array(values), out) is None
+    return out
+
+
+LARGE = np.full(2, 1e9)
+
+
+def test_a_negative_difference_has_its_operands_changed_where_nobody_else_needs_it(
+    x: Expressions,
+) -> None:
+    z, w = SAMPLES, SAMPLES**2 - 4
+    first, second = x.input(0, z), x.input(1, w)
+    difference = x.add(first, -second)
+    product = x.multiply(difference, first)
+    for outputs, lines, values in (
+        ([-difference], ["y0 = x1 − x0"], [w - z]),
+        ([difference], ["y0 = x0 − x1"], [z - w]),
+        ([difference, -difference], ["y0 = x0 − x1", "y1 = 0+0j − y0"], [z - w, w - z]),
+        ([product, -difference], None, [(z - w) * z, w - z]),
+    ):
+        tape = record(x, LARGE, outputs, [], ())
+        assert lines in (None, str(tape).splitlines())
+        np.testing.assert_allclose(played(tape, z, w), values, rtol=1e-15)
+
+
+def test_registers_are_used_again(x: Expressions) -> None:
+    # Never more than two values are still needed: a and b, then d and one of those made of it.
+    z, w = SAMPLES, SAMPLES**2 - 4
+    first, second = x.input(0, z), x.input(1, w)
+    c = x.multiply(x.add(first, second), x.multiply(first, second))
+    d = x.multiply(c, c)
+    tape = record(x, LARGE, [x.multiply(x.add(d, first), x.multiply(d, second))], [], ())
+    assert tape.n_registers == 2
+    d_expected = ((z + w) * z * w) ** 2
+    np.testing.assert_allclose(played(tape, z, w)[0], (d_expected + z) * d_expected * w, rtol=1e-13)
 
 
 # Careful ------------------------------------------------------------------------------------
