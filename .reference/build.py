@@ -22,6 +22,7 @@ PAGE = """<!doctype html>
 <style>
 body {{ max-width: 50rem; margin: 2rem auto; padding: 0 1rem; font: 1rem/1.5 sans-serif; }}
 img {{ max-width: 100%; }}
+pre {{ overflow-x: auto; padding: 0.5rem; background: #f5f5f2; }}
 td, th {{ padding: 0.1rem 0.6rem; text-align: left; }}
 </style>
 {body}
