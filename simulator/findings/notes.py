@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # IEC 60038:2009 and EN 50160, from memory: supply voltages within ±10 % of nominal.
 BAND = 0.10
+BEHIND_TRANSFORMERS = "U and I are what the circuits of the meters feel, behind their transformers"
+"""Belongs to a table that calls them so."""
 
 
 def notes_on(result: Result) -> tuple[str, ...]:
@@ -39,7 +41,7 @@ def notes_on(result: Result) -> tuple[str, ...]:
     notes += out_of_band(result.first)
     notes += instrument_notes(result.stations)
     if any(r.meter.ratio != 1 for r in result.readings.values()):
-        notes.append("U and I are what the circuits of the meters feel, behind their transformers")
+        notes.append(BEHIND_TRANSFORMERS)
     return tuple(sorted(notes, key=lambda note: not note.startswith("DANGER")))
 
 

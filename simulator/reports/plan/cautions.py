@@ -14,7 +14,7 @@ from simulator.figures.words import quantity
 from simulator.findings.notes import out_of_band
 from simulator.findings.station import solve_station
 from simulator.installation.conductors import EARTH
-from simulator.reports.document import Heading, Table, Text, Together
+from simulator.reports.document import Heading, Text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,15 +28,14 @@ if TYPE_CHECKING:
 CATEGORIES = {300: (2.5, 4, 6), 600: (4, 6, 8), 1000: (6, 8, 12)}
 # IEC 61010 as quoted (SEEN).
 PLACES = (
-    ("II", "plugged into the installation"),
-    ("III", "building installation: boards, breakers, bus-bars, fixed motors"),
-    ("IV", "source of the installation: service entrance, primary protection, meters"),
+    ("II", "plugged in"),
+    ("III", "at boards, fixed motors"),
+    ("IV", "at the service entrance"),
 )
 # EN 50110-1, NFPA 70E (MEM).
 DEAD = (
-    "Isolate, lock off, prove dead with a tester that is proved before and after, screen live "
-    "parts near by. Live work only where it is justified, permitted and protected against arc "
-    "flash. One connection at a time."
+    "Isolate, lock off, prove dead with a tester proved before and after, screen live parts. Live "
+    "work only where justified, permitted and protected against arc flash. One connection a time."
 )
 HIGH = "Above 1000 V: earth and short every line before anything is touched."
 LICENSED = (
@@ -71,14 +70,13 @@ def caution_blocks(plan: Plan) -> list[Block]:
     result = plan.result
     volts, why = to_earth(result)
     category = (
-        f"Up to {quantity(volts, 'V')} from a line to earth ({why}). Meter, leads, clips and "
-        "probes must each carry the category of the place; the lowest rating governs. Voltage "
-        "leads fused."
+        f"Up to {quantity(volts, 'V')} from a line to earth ({why}): {_categories(volts)}. "
+        "The lowest rating governs. Voltage leads fused."
     )
     return [
         Heading("Cautions"),
         *(Text(words, lead, caution=True) for lead, words in _cautions(result)),
-        Together((Text(category, "Measurement category."), _categories(volts))),
+        Text(category, "Measurement category.", caution=True),
     ]
 
 
@@ -140,17 +138,14 @@ def to_earth(result: Result) -> tuple[float, str]:
         volts = max(abs(emf) for emf in supply.emfs)
         return volts, f"if the supply's star point, {conductors.neutral}, is earthed"
     volts = max(abs(a - b) for a, b in combinations(supply.emfs, 2))
-    return volts, "the earthing is not stated, so any line may be at earth"
+    return volts, "earthing not stated: any line may be at earth"
 
 
-def _categories(volts: float) -> Table:
+def _categories(volts: float) -> str:
     rated = next((limit for limit in CATEGORIES if volts <= limit * 1.0005), None)
     if rated is None:
-        needed = ["not directly: through voltage transformers"] * len(PLACES)
-    else:
-        needed = [
-            f"CAT {name} {rated} V (impulse {kilovolts:g} kV)"
-            for (name, _), kilovolts in zip(PLACES, CATEGORIES[rated], strict=True)
-        ]
-    rows = tuple((place, need, "") for (_, place), need in zip(PLACES, needed, strict=True))
-    return Table(("where the meters are connected", "needed", "rating of ours"), rows, "lll")
+        return "not directly, only through voltage transformers"
+    return ", ".join(
+        f"CAT {name} {rated} V ({kilovolts:g} kV impulse) {place}"
+        for (name, place), kilovolts in zip(PLACES, CATEGORIES[rated], strict=True)
+    )

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from simulator.reports.document import Block
     from simulator.reports.plan.cases import Plan
 
-BLANK = "______________"
+BLANK = "____________"
 
 
 def check_blocks(plan: Plan) -> list[Block]:
@@ -54,7 +54,7 @@ def _fed(plan: Plan) -> list[Wattmeter]:
 def _before(plan: Plan) -> Iterator[str]:
     yield f"Permission and risk assessment {BLANK} licensed person {BLANK}"
     yield f"Meters: numbers {BLANK} calibrated until {BLANK}"
-    yield f"Leads, clips and probes of the category needed, undamaged; spare fuses {BLANK}"
+    yield "Leads, clips and probes undamaged, all of category CAT ____ _______ V; spare fuses"
     if _fed(plan):
         yield "Current transformers of the ratio planned, with a link to short their terminals"
 
@@ -72,7 +72,7 @@ def _dead(plan: Plan) -> Iterator[str]:
     if fed:
         yield "Continuity through each meter's current circuit, measured before it is joined"
     for meter in meters:
-        where = "at the secondary of its transformer" if meter in fed else "in series"
+        where = "at its transformer" if meter in fed else "in series"
         way = "away from" if meter.current_reversed else "towards"
         yield (
             f"{meter.name}: current circuit of {meter.current_text} {where}, marked end {way} the "
@@ -80,16 +80,13 @@ def _dead(plan: Plan) -> Iterator[str]:
         )
     for meter in meters:
         yield (
-            f"{meter.name}: voltage leads last, fused, from the meter outwards, to "
+            f"{meter.name}: voltage leads last, fused, from the meter out, to "
             f"{meter.voltage[0]} (marked) and {meter.voltage[1]}; range "
             f"{_range(meter.instrument.voltage_range, 'V')}"
         )
     yield f"Compared with the list of connections by a second person {BLANK}"
     if fed:
-        yield (
-            "Links opened last of all, dead, one after the other; live only at a test block that "
-            "is made for it"
-        )
+        yield ("Links opened last of all, dead, one after the other; live only at a test block")
 
 
 def _range(chosen: float | None, unit: Unit) -> str:
@@ -104,7 +101,7 @@ def _transformers(plan: Plan) -> Iterator[str]:
         ratio = transformer.ratio if transformer else 1.0
         yield (
             f"Current transformer of {meter.name} in {meter.current_text}: P1 towards the supply; "
-            f"planned {ratio:g} to 1, its plate says {BLANK}"
+            f"{ratio:g} to 1, its plate says {BLANK}"
         )
     if fed:
         yield "Current transformers earthed at one point of each secondary (S2)"
@@ -142,8 +139,5 @@ def _off(plan: Plan) -> Iterator[str]:
     yield f"Isolated and locked off, proved dead {BLANK}"
     yield "Voltage leads off first, then current circuits; conductors restored and tightened"
     if fed:
-        yield (
-            "Links left closed, or secondaries closed through what they fed before: secondary "
-            "never open"
-        )
+        yield ("Links left closed, or what they fed before connected again: secondary never open")
     yield f"Covers and seals back; handed over to {BLANK} at {BLANK}"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.figures.words import sequence
+from simulator.findings.reason import amount
 from simulator.installation.conductors import EARTH
 from simulator.reports.document import Heading, Table, Text, Together
 
@@ -24,6 +25,8 @@ Row = tuple[str, ...]
 DIGITS = 4
 # Two sides of an interval that differ by less are one: it is simulated.
 EVEN = 0.05
+# What differs by less from a voltage or current of the installation is that one.
+SAME = 1e-3
 
 
 def expected_blocks(plan: Plan) -> list[Block]:
@@ -39,11 +42,9 @@ def expected_blocks(plan: Plan) -> list[Block]:
     list of Block
         Tables with blank columns.
     """
-    headed: list[Block] = [Heading("Expected and measured"), Text(_how_to_read(plan))]
     return [
-        Together((*headed, _first_table(plan))),
+        Together((Heading("Expected and measured"), _first_table(plan))),
         Together((_meter_table(plan), Text(_tolerance_words(plan), "Tolerance."))),
-        *_primary(plan),
         *_idle(plan),
     ]
 
@@ -89,27 +90,14 @@ def from_to(values: Sequence[float], digits: int = DIGITS) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _how_to_read(plan: Plan) -> str:
-    said = "Voltages, sequence and currents first, then watts. Write the sign with every reading"
-    if len(plan.span) > 1:
-        said += (
-            "; over the span of power factors the loads keep the active power they take together"
-        )
-    return f"{said}."
-
-
 def _headings(plan: Plan) -> list[str]:
     if len(plan.span) == 1:
         return ["expected"]
     short = [case.words.removeprefix("power factor ") for case in plan.span]
     return [
-        f"expected, {text}" if case is plan.expected else f"at {text}"
+        f"expected, {text}" if case is plan.expected else text
         for text, case in zip(short, plan.span, strict=True)
     ]
-
-
-def _by(plan: Plan) -> str:
-    return ", by power factor" if len(plan.span) > 1 else ""
 
 
 def _first_table(plan: Plan) -> Table:
@@ -124,7 +112,6 @@ def _first_table(plan: Plan) -> Table:
         ("before the watts", *_headings(plan), "measured"),
         tuple(rows),
         "l" + "r" * (len(plan.span) + 1),
-        f"Voltages and currents at the load side of the meters{_by(plan)}",
     )
 
 
@@ -140,9 +127,11 @@ def _volts_and_amperes(result: Result) -> Iterator[tuple[str, float]]:
         for line in conductors.lines:
             yield f"{line} to {neutral}, V", abs(potentials[line] - potentials[neutral])
     earth = potentials.get(EARTH)
-    for conductor in conductors.all:
-        to_earth = math.nan if earth is None else abs(potentials[conductor] - earth)
-        yield f"{conductor} to earth, V", to_earth
+    if earth is None:
+        yield f"{', '.join(conductors.all)} to earth, V", math.nan
+    else:
+        for conductor in conductors.all:
+            yield f"{conductor} to earth, V", abs(potentials[conductor] - earth)
     for line, current in zip(conductors.lines, np.abs(station.line_currents), strict=True):
         yield f"current in {line}, A", float(current)
     if neutral:
@@ -154,8 +143,9 @@ def _volts_and_amperes(result: Result) -> Iterator[tuple[str, float]]:
 
 
 def _meter_table(plan: Plan) -> Table:
-    """Tabulate what each wattmeter itself shows and feels."""
+    """Tabulate what each wattmeter itself shows and feels, what follows from it, and the total."""
     rows: list[Row] = []
+    known = [value for _, value in _volts_and_amperes(plan.result)]
     for name, reading in plan.result.readings.items():
         constant = reading.meter.instrument.watts_per_division
         station = "" if reading.meter.station is None else f" (station {reading.meter.station})"
@@ -164,25 +154,35 @@ def _meter_table(plan: Plan) -> Table:
         if constant:
             label = f"{name} divisions of {constant:g} W"
             rows.append(_row(plan, label, name, lambda r: r.deflection or 0.0, "divisions"))
-        rows.append(_row(plan, f"{name} current, A", name, lambda r: abs(r.current)))
-        rows.append(_row(plan, f"{name} voltage, V", name, lambda r: abs(r.voltage)))
+        if reading.meter.ratio != 1:
+            label = f"{name}, {reading.meter.ratio:g} × shown, W"
+            rows.append(_row(plan, label, name, lambda r: r.watts, "primary"))
+        if not _among(abs(reading.current), known):
+            rows.append(_row(plan, f"{name} current, A", name, lambda r: abs(r.current)))
+        if not _among(abs(reading.voltage), known):
+            rows.append(_row(plan, f"{name} voltage, V", name, lambda r: abs(r.voltage)))
+    rows += _total_row(plan)
     return Table(
         ("at the meter", *_headings(plan), "tolerance", "right within", "measured"),
         tuple(rows),
         "l" + "r" * (len(plan.span) + 3),
-        f"At the meters: what they show and what their circuits get{_by(plan)}",
     )
+
+
+def _among(value: float, known: Sequence[float]) -> bool:
+    """Whether the first table has it already."""
+    return any(math.isclose(value, other, rel_tol=SAME) for other in known)
 
 
 def _row(
     plan: Plan, label: str, name: str, value: Callable[[Reading], float], judged: str = ""
 ) -> Row:
-    """Write a row of the meter table; watts and divisions are judged, V and I have no tolerance."""
+    """Write a row of the meter table; V and I have no tolerance."""
     values = [value(case.result[name]) for case in plan.span]
     if not judged:
         return (label, *numbers(values), "–", "–", "")
     meter = plan.result[name].meter
-    unit = meter.ratio
+    unit = 1.0 if judged == "primary" else meter.ratio
     if judged == "divisions":
         unit *= meter.instrument.watts_per_division or 1.0
     low, high = (end / unit for end in plan.interval(name, plan.expected))
@@ -201,51 +201,53 @@ def _judged(
 
 
 def _tolerance_words(plan: Plan) -> str:
-    u = plan.expected.uncertainty
-    if u is None:
+    if plan.expected.uncertainty is None:
         share = 100 * (plan.faults.tolerance or 0)
         return (
             f"Nothing in the scenario has an accuracy class or a tolerance, so {share:g} % of the "
             "volt-amperes that each meter carries is assumed instead of a 95 % interval."
         )
-    limits = "; ".join(f"{i.name} ±{i.size:.3g} {i.unit}".replace(" °", "°") for i in u.inputs)
     return (
-        f"A 95 % interval of the meters and transformers alone (JCGM 101, {u.draws} "
-        f"draws), within these limits, watts referred to the primary: {limits}. 'Right within' "
-        "holds it for the whole span. Voltage and load are taken as stated: if they are others on "
-        "site, put what is found into the scenario and plan again."
+        "A 95 % interval of meters and transformers; 'right within' holds it for the whole span. "
+        "If another voltage or load is found, put it into the scenario and plan again."
     )
 
 
-def _primary(plan: Plan) -> list[Block]:
-    """Tabulate readings referred to the primary and the total, to be worked out on site."""
-    result = plan.result
-    rows: list[Row] = []
-    for name, reading in result.readings.items():
-        if reading.meter.ratio == 1:
-            continue
-        values = [case.result[name].watts for case in plan.span]
-        judged = _judged(
-            values, reading.watts, plan.interval(name, plan.expected), plan.accepted(name)
-        )
-        rows.append((f"{name}, {reading.meter.ratio:g} × shown, W", *judged))
-    if result.total:
-        total = result.total
-        ends = [plan.total_interval(case) for case in plan.span]
-        accepted = min(low for low, _ in ends), max(high for _, high in ends)
-        values = [_indicated(case) for case in plan.span]
-        at = plan.total_interval(plan.expected)
-        rows.append(
-            (f"{total.formula}, {total.unit}", *_judged(values, total.indicated, at, accepted))
-        )
-    if not rows:
+def limits_words(plan: Plan) -> list[str]:
+    """Say within which limits the tolerances are worked out.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of str
+        A sentence; nothing where nothing is uncertain.
+    """
+    u = plan.expected.uncertainty
+    if u is None:
         return []
-    transformers = any(r.meter.ratio != 1 for r in result.readings.values())
-    primary = "Referred to the primary of the transformers, and the total"
-    caption = primary if transformers else "The total of the readings, with their signs"
-    headings = ("to work out", *_headings(plan), "tolerance", "right within", "worked out")
-    align = "l" + "r" * (len(plan.span) + 3)
-    return [Together((Table(headings, tuple(rows), align, f"{caption}{_by(plan)}"),))]
+    limits = "; ".join(f"{i.name} ±{amount(i.size, i.unit)}".replace(" °", "°") for i in u.inputs)
+    return [
+        (
+            f"Tolerances: JCGM 101, {u.draws} draws, within these limits, watts referred to the "
+            f"primary: {limits}."
+        )
+    ]
+
+
+def _total_row(plan: Plan) -> list[Row]:
+    total = plan.result.total
+    if total is None:
+        return []
+    ends = [plan.total_interval(case) for case in plan.span]
+    accepted = min(low for low, _ in ends), max(high for _, high in ends)
+    values = [_indicated(case) for case in plan.span]
+    at = plan.total_interval(plan.expected)
+    judged = _judged(values, total.indicated, at, accepted)
+    return [(f"{total.formula}, {total.unit}", *judged)]
 
 
 def _indicated(case: Case) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.figures.words import power_factor, quantity, sequence
+from simulator.figures.words import power_factor, quantity
 from simulator.findings.conditions import conditions_of
 from simulator.findings.drift import drift_advice, study_drift
 from simulator.findings.exactness import exactness_table
@@ -26,7 +26,7 @@ METHODS = {3: "two wattmeters", 4: "three wattmeters to neutral"}
 
 
 def job_blocks(plan: Plan) -> list[Block]:
-    """Write the job: what the scenario says, beside what is found on site.
+    """Write the job: who and where, and what is planned for.
 
     Parameters
     ----------
@@ -36,32 +36,29 @@ def job_blocks(plan: Plan) -> list[Block]:
     Returns
     -------
     list of Block
-        Blanks and a table.
+        Blanks and a paragraph; what is found instead is asked for by tables and check list.
     """
-    rows = tuple((what, said, "") for what, said in _job(plan))
     return [
-        Blanks(("Date", "Place")),
-        Blanks(("Measured by", "Switched off and locked by")),
-        Table(("job", "as planned", "found on site"), rows, "lll"),
+        Blanks(("Date, place", "Measured by", "Locked off by")),
+        Text(f"{'; '.join(_job(plan))}.", "Planned for."),
     ]
 
 
-def _job(plan: Plan) -> Iterator[tuple[str, str]]:
+def _job(plan: Plan) -> Iterator[str]:
     result = plan.result
     measurement, station = result.measurement, result.first
     supply, conductors = measurement.supply, measurement.conductors
     E = supply.emfs
     between = dict.fromkeys(quantity(abs(E[k] - E[(k + 1) % 3]), "V") for k in range(3))
-    wires = f"{conductors.wires} wires ({', '.join(conductors.all)})"
-    turns = f"{supply.frequency:g} Hz, sequence {sequence(result)}"
-    yield "supply", f"{wires}, {' / '.join(between)} between lines, {turns}"
-    yield "earthed", f"{supply.earthed} at the source" if supply.earthed else "not stated"
+    earthed = f"{supply.earthed} earthed at the source" if supply.earthed else "earthing not stated"
+    yield f"{' / '.join(between)} between {', '.join(conductors.lines)}, {earthed}"
     for load, found in zip(station.arrangement.loads, station.loads, strict=True):
-        yield f"load '{load.name}'", f"{load.connection}, {_power(found.power)}"
+        yield f"load '{load.name}': {load.connection}, {_power(found.power)}"
     if len(station.loads) > 1:
-        yield "loads together", _power(station.true)
+        yield f"loads together: {_power(station.true)}"
     if len(plan.span) > 1:
-        yield "planned for", f"{plan.span[0].words} to {plan.span[-1].words}, power kept"
+        last = plan.span[-1].words.removeprefix("power factor ")
+        yield f"{plan.span[0].words} to {last}, power kept"
 
 
 def _power(power: complex) -> str:
@@ -86,12 +83,7 @@ def method_blocks(plan: Plan) -> list[Block]:
     """
     result = plan.result
     measurement = result.measurement
-    method = measurement.method or "wattmeters as listed"
-    blocks: list[Block] = [
-        Heading("Method"),
-        Text(f"{method[0].upper()}{method[1:]}.", "Arrangement."),
-        _meters(result),
-    ]
+    blocks: list[Block] = [Heading("Method"), _meters(result)]
     total = result.total
     if total is None:
         return [Together((*blocks, Text("No total is formed from the readings.")))]
@@ -107,7 +99,7 @@ def method_blocks(plan: Plan) -> list[Block]:
         off = f"{abs(total.error_percent):.1f} % too {'high' if total.error > 0 else 'low'}"
         said = f"The total will be {off}; on these wires '{right}' is right for any load."
         blocks.append(Text(said, "Choose another method.", caution=True))
-    return [Together(tuple(blocks)), *_turns(plan)]
+    return [Together(tuple(blocks))]
 
 
 def _meters(result: Result) -> Table:
@@ -198,8 +190,19 @@ def _demands(row: Exactness) -> str:
     return " and ".join(filter(None, (load, supply, turns)))
 
 
-def _turns(plan: Plan) -> list[Block]:
-    """Say in which order one meter is moved, and leave room for readings there and back."""
+def turns_blocks(plan: Plan) -> list[Block]:
+    """Say in which order one meter is moved, and leave room for readings there and back.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of Block
+        Advice and a table; nothing where no meter is moved.
+    """
     if len(plan.result.stations) < 2:
         return []
     study = study_drift(plan.result)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from simulator.findings.faults.loads import with_load
@@ -22,8 +21,6 @@ if TYPE_CHECKING:
 
 # Wirings that take more slips are left out, unless they read as expected.
 SLIPS = 1
-# Rows of a table that stay on one page.
-ROWS = 10
 
 
 def wrong_blocks(plan: Plan) -> list[Block]:
@@ -45,12 +42,10 @@ def wrong_blocks(plan: Plan) -> list[Block]:
     total = ", their total over the true power" if plan.result.total else ""
     said = (
         f"Readings at the meters{total}, with the load as stated. Wirings in one row read the "
-        "same; the tests, named by letters, tell them apart. Before a connection is changed: dead, "
-        "and links of current transformers closed."
+        "same, perhaps with others of several slips; tests, named by letters, tell them apart. "
+        "Before a connection is changed: dead, and links of current transformers closed."
     )
-    parts = [replace(table, rows=table.rows[k : k + ROWS]) for k in range(0, len(table.rows), ROWS)]
-    first = Together((Heading("If instead you see …"), Text(said), parts[0]))
-    blocks: list[Block] = [first, *parts[1:]]
+    blocks: list[Block] = [Heading("If instead you see …"), Text(said), table]
     dangers = dict.fromkeys(h.wiring.caution for h in plan.faults.hypotheses if h.wiring.caution)
     for danger in dangers:
         lead, _, words = danger.partition(": ")
@@ -110,7 +105,7 @@ def _table(plan: Plan, hidden: Sequence[Hypothesis], tests: dict[str, str]) -> T
         share = faults.over_true(shown[0])
         times = "–" if share is None else f"{share:z.3f}".replace("-", "−")
         letters = _letters(plan, group, tests) if len(group) > 1 else ""
-        words = _described(plan, group, shown, hidden)
+        words = _described(plan, shown, hidden)
         number = str(shown[0].group)
         rows.append((number, *readings, *([times] if has_total else []), words, letters))
     headings = ["class", *(f"{name} W" for name in names)]
@@ -119,12 +114,7 @@ def _table(plan: Plan, hidden: Sequence[Hypothesis], tests: dict[str, str]) -> T
     return Table((*headings, "wiring", "tests"), tuple(rows), align)
 
 
-def _described(
-    plan: Plan,
-    group: Sequence[Hypothesis],
-    shown: Sequence[Hypothesis],
-    hidden: Sequence[Hypothesis],
-) -> str:
+def _described(plan: Plan, shown: Sequence[Hypothesis], hidden: Sequence[Hypothesis]) -> str:
     said = []
     for hypothesis in shown:
         over = plan.faults.overvoltage(hypothesis)
@@ -132,9 +122,6 @@ def _described(
         marks = (["reads as expected"] if hypothesis in hidden else []) + times
         marks += ["danger, see below"] if hypothesis.wiring.caution else []
         said.append(hypothesis.description + (f" ({', '.join(marks)})" if marks else ""))
-    more = len(group) - len(shown)
-    if more:
-        said.append(f"{more} more with several slips")
     return "; ".join(said)
 
 
