@@ -51,6 +51,7 @@ ZERO = (Fraction(0), Fraction(0))
         ("W1/2*3", {"W1": (Fraction(3, 2), 0)}),
         ("(1 - 3)*W1", {"W1": (-2, 0)}),
         ("0.1*W1 + .5*W2 + 1.e-1*W3", {"W1": (0.1, 0), "W2": (0.5, 0), "W3": (0.1, 0)}),
+        ("(1e30 + 1 - 1e30)*W1", {"W1": (1, 0)}),
         ("1e2*W1 + 25E-2*W2", {"W1": (100, 0), "W2": (0.25, 0)}),
         ("0*W1", {"W1": (0, 0)}),
         ("0e99999999999*W1", {"W1": (0, 0)}),
@@ -141,18 +142,69 @@ def test_refused(parse: Parse, text: str, character: int, piece: str, why: str) 
 
 
 @pytest.mark.parametrize("parse", [parse_formula, parse_formula_exact])
+@pytest.mark.parametrize(
+    ("text", "at"),
+    [
+        ("W1 + 5", "4, '+': a number may multiply a reading, but not be added to one"),
+        ("W1/W2", "3, '/': nothing may be divided by a reading"),
+        ("W1*W2", "3, '*': a product of two readings is no weighted sum"),
+        ("sqrt(W1)", "1, 'sqrt': the root of a reading is no weighted sum"),
+        ("W1/0", "3, '/': division by zero"),
+        ("3 + 4", "1, '3': the formula names no meter"),
+        ("1e101*W1", "1, '1e101': a number out of range"),
+        ("W1*W1*1e9", "3, '*': a product of two readings is no weighted sum"),
+        ("", "1, the end: expected a number, sqrt(3), the name of a meter or a parenthesis"),
+    ],
+)
+def test_messages_in_full(parse: Parse, text: str, at: str) -> None:
+    with pytest.raises(FormulaError) as caught:
+        parse(text, NAMES)
+    assert str(caught.value) == f"formula {text!r}, at character {at}"
+
+
+def test_of_a_long_formula_thirty_characters_on_either_side_are_shown() -> None:
+    with pytest.raises(FormulaError) as caught:
+        parse_formula("W2+W1+" * 10 + "A" * 50 + "+W1", NAMES)
+    assert str(caught.value).startswith(
+        f"formula {'W2+W1+' * 5 + 'A' * 30!r}, at character 61, {'A' * 40!r}: "
+        "no meter has this name, the nearest is "
+    )
+
+
+@pytest.mark.parametrize("parse", [parse_formula, parse_formula_exact])
+def test_parentheses_beside_each_other_are_no_deeper(parse: Parse) -> None:
+    beside = "(W1) + (W2) + "
+    assert set(parse(beside + "(" * 50 + "W3" + ")" * 50, NAMES)) == set(NAMES)
+    with pytest.raises(FormulaError, match="more than 50 deep"):
+        parse(beside + "(" * 51 + "W3" + ")" * 51, NAMES)
+
+
+@pytest.mark.parametrize("parse", [parse_formula, parse_formula_exact])
 def test_guards(parse: Parse) -> None:
     for text in ("(" * 10_000 + "W1" + ")" * 10_000, "W1+" * 400 + "W1"):
         with pytest.raises(FormulaError, match=f"1000 characters, this has {len(text)}"):
             parse(text, NAMES)
     for text in (3, None, True, ["W1"], 1 << 100_000):
-        with pytest.raises(FormulaError, match="expected a formula such as 'W1 \\+ W2', got a"):
+        kind = f"got a value of type {type(text).__name__}$"
+        with pytest.raises(FormulaError, match=rf"expected a formula such as 'W1 \+ W2', {kind}"):
             parse(text, NAMES)
+    assert parse("W1" + " " * 998, NAMES)  # 1000 characters
+    with pytest.raises(FormulaError, match=r"1000 characters, this has 1001$"):
+        parse("W1" + " " * 999, NAMES)
     with pytest.raises(FormulaError, match=r"no meter has this name, there are no meters$"):
         parse("W1", [])
 
 
 def test_out_of_range_results() -> None:
+    for text, at in (
+        ("6e99*W1 + 6e99*W1", "9, '+'"),
+        ("(6e99 + 6e99)*W1", "7, '+'"),
+        ("1e60*(1e60*W1)", "5, '*'"),
+    ):
+        with pytest.raises(FormulaError) as caught:
+            parse_formula(text, NAMES)
+        expected = f"formula '{text}', at character {at}: the result is out of range"
+        assert str(caught.value) == expected
     for text in ("1e60*1e60*W1", "1e-60*1e-60*W1", "W1/1e-60/1e-60", "1e60*W1*1e60"):
         with pytest.raises(FormulaError, match="the result is out of range"):
             parse_formula(text, NAMES)
@@ -169,6 +221,9 @@ def test_zero_has_no_sign() -> None:
 def test_roots() -> None:
     # derived: √2 by hand to 17 digits, 1.4142135623730950
     assert parse_formula("sqrt(2)*W1", NAMES)["W1"] == pytest.approx(1.4142135623730950, rel=2e-16)
+    for nothing in ("sqrt(2)*sqrt(2) - 2", "sqrt(2)*sqrt(3) - sqrt(6)"):  # but for rounding
+        with pytest.raises(FormulaError, match=r"division by zero$"):
+            parse_formula(f"W1/({nothing})", NAMES)
     with pytest.raises(FormulaError, match="root of a negative number"):
         parse_formula("sqrt(1-2)*W1", NAMES)
     for radicand in ("2", "1-2", "-3", "4+2*sqrt(3)", "sqrt(3)", "5/7"):
