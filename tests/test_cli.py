@@ -214,7 +214,10 @@ def test_standard_input(run: Callable[..., Run], monkeypatch: pytest.MonkeyPatch
     ("given", "message"),
     [
         ("", "'title' is missing"),
-        (b"\xff\xfe", "expected a text file in UTF-8"),
+        (
+            b"\xff\xfe",
+            "expected a text file in UTF-8, line 1 is not; save it as UTF-8 in the editor",
+        ),
         ("#" * 200_000, "expected a scenario of at most 100 kB"),
     ],
 )

@@ -15,6 +15,7 @@ from simulator.scenario.instrument_models import InstrumentFile
 from simulator.scenario.labels import DEFAULT, labels_of, to_default
 from simulator.scenario.models import Scenario
 from simulator.scenario.refusals import explained
+from simulator.scenario.remedies import near_file, not_utf8, toml_remedy
 from simulator.scenario.words import shown
 
 if TYPE_CHECKING:
@@ -84,7 +85,9 @@ def read_bytes(path: str | Path) -> bytes:
         with Path(path).open("rb") as file:
             return file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:  # a ValueError for a zero character in the path
-        raise ScenarioError(f"cannot read it: {getattr(error, 'strerror', error)}") from error
+        found = near_file(Path(path)) if isinstance(error, FileNotFoundError) else ""
+        reason = getattr(error, "strerror", error)
+        raise ScenarioError(f"cannot read it: {reason}{found}") from error
 
 
 def parse_scenario(data: str | bytes, folder: str | Path = "") -> Scenario:
@@ -124,7 +127,7 @@ def _tables(data: str | bytes, what: str = "a scenario") -> dict[str, Any]:
     try:
         text = data if isinstance(data, str) else data.decode()
     except UnicodeDecodeError as error:
-        raise ScenarioError("expected a text file in UTF-8") from error
+        raise ScenarioError(not_utf8(error)) from error
     for number, line in enumerate(text.split("\n"), 1):
         if len(line) > LONGEST_LINE:
             message = f"expected lines of at most {LONGEST_LINE} characters, got {len(line)}"
@@ -132,7 +135,7 @@ def _tables(data: str | bytes, what: str = "a scenario") -> dict[str, Any]:
     try:
         return tomllib.loads(text.removeprefix("\ufeff"))  # a mark that some editors write
     except ValueError as error:  # TOMLDecodeError, or a number too long for an int
-        raise ScenarioError(f"expected TOML: {error}") from error
+        raise ScenarioError(f"expected TOML: {error}{toml_remedy(text, error)}") from error
     except RecursionError as error:
         raise ScenarioError("its tables are nested too deeply") from error
 

@@ -208,9 +208,11 @@ def _number(ask: Ask, answer: Answer, place: str) -> tuple[float, str]:
         for unit in UNITS:
             with suppress(QuantityError):
                 return parse_real(text, unit), unit
-        message = error.message if ask.unit else f"expected a number without a unit, got '{text}'"
+        if ask.unit:
+            raise ScenarioError(error.message, place) from error
         hint = " (a decimal point, no comma)" if "," in text else ""
-        raise ScenarioError(f"{message}{hint}", place) from error
+        message = f"expected a number without a unit, got '{text}'{hint}"
+        raise ScenarioError(message, place) from error
 
 
 def _mark_number(ask: Ask, value: float, unit: str) -> tuple[Verdict, tuple[str, ...]]:
