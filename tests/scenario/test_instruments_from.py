@@ -69,7 +69,10 @@ CANNOT = "cannot read it"
         ('["ok.toml"]', "instruments_from: expected a text in quotes, got ['ok.toml']"),
         (
             '"none.toml"',
-            f"instruments_from 'none.toml': {CANNOT}: No such file or directory; did you mean 'no.toml'?",
+            (
+                f"instruments_from 'none.toml': {CANNOT}: No such file or directory; "
+                "did you mean 'no.toml'?"
+            ),
         ),
         ('"."', f"instruments_from '.': {CANNOT}: Is a directory"),
         ('""', f"instruments_from '': {CANNOT}: Is a directory"),
