@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from importlib.metadata import version
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,9 @@ pytestmark = pytest.mark.packaging
 
 HERE = Path(__file__).parents[2]  # where `.ci/wheel` laid tests, scenarios and the list of files
 PACKAGE = Path(simulator.__file__).parent
+COMPLETES = """eval "$(blondel completion bash)"
+COMP_WORDS=(blondel scenarios lost); COMP_CWORD=2; _blondel; printf '%s\\n' "${COMPREPLY[@]}"
+"""
 
 
 def blondel(*arguments: str, folder: Path) -> str:
@@ -64,3 +69,28 @@ def test_module_is_the_command(tmp_path: Path) -> None:
         check=True,
     )
     assert done.stdout == blondel("methods", folder=tmp_path)
+
+
+def test_a_shell_completes_it() -> None:
+    asked = subprocess.run(
+        [str(shutil.which("bash")), "-c", COMPLETES],
+        env={"PATH": f"{Path(sys.executable).parent}:/usr/bin:/bin"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert (asked.stdout, asked.stderr) == ("lost-neutral\n", "")
+
+
+def test_the_page_says_which_extra_it_lacks(tmp_path: Path) -> None:
+    assert find_spec("starlette") is None  # the wheel is installed without extras
+    done = subprocess.run(
+        [sys.executable, "-m", "simulator", "explore"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    (message,) = done.stderr.splitlines()
+    assert message.endswith("which is not installed: pip install 'blondel[explore]'")
