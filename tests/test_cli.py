@@ -366,6 +366,25 @@ def test_schema_accepts_starters(
     validator.validate(tomllib.loads(run("starter", method)[1]))
 
 
+def test_defaults_of_the_schema_are_what_a_file_may_say(
+    validator: jsonschema.Draft202012Validator,
+) -> None:
+    def defaults(node: Any) -> Iterator[tuple[Any, Any]]:
+        if isinstance(node, dict):
+            if node.get("default") is not None:
+                yield node, node["default"]
+            node = list(node.values())
+        if isinstance(node, list):
+            for part in node:
+                yield from defaults(part)
+
+    found = list(defaults(validator.schema))
+    assert "electrodynamic" in [value for _, value in found]
+    for node, value in found:
+        assert validator.evolve(schema=node).is_valid(value), f"{node} forbids {value!r}"
+        assert "j" not in str(value), "a complex number is no text of the file"
+
+
 @pytest.mark.parametrize(
     "text",
     [
@@ -384,7 +403,9 @@ def test_schema_accepts_starters(
         THREE_WIRES + "[instrument.p]\nacuracy_class = 1\n",
         THREE_WIRES + '[instrument.p]\naccuracy_class = "1"\n',
         THREE_WIRES + '[current_transformer.ct]\nratoi = "100/5 A"\n',
+        THREE_WIRES + '[current_transformer.ct]\nratio = "100/5 A"\naccuracy_class = "0.7"\n',
         THREE + STAR + '[method]\nname = "two wattmeters"\ncomon = "L1"\n',
+        THREE + STAR + '[method]\nname = "2 wattmeters"\n',
         'title = "t"\n',
         # labels of one's own may be anything, but nothing else may
         replaced(OWN_LABELS, "[supply]", "[suply]"),
