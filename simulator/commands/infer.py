@@ -53,7 +53,8 @@ def add(commands: Any) -> None:
         metavar="NAME=READING",
         nargs="*",
         help="W=1.6kW (one wattmeter to a neutral), W1=2kW W2=4kW (two with a common line: W1 in "
-        "the line before it, W2 in the line after it), or W1, W2 and W3 (to one common point)",
+        "the line before it, W2 in the line after it; L1 and L3 for L2), or W1, W2 and W3 (to one "
+        "common point)",
     )
     parser.add_argument(
         "--common", choices=LINES, help="common line of two wattmeters (default: L2)"

@@ -333,10 +333,10 @@ def _displacement_term(
             "on three wires the currents sum to zero, so it does not matter to which common point "
             "the voltages are taken"
         )
-        return Term("none", expression, value, cause)
+        return Term("the method", expression, value, cause)
     if point == neutral:
         cause = "every line is measured with its own voltage to the neutral"
-        return Term("none", expression, value, cause)
+        return Term("the method", expression, value, cause)
     station = stations[0]
     current = abs(station.neutral_current)
     shift = abs(station.solution.rounded_voltage(station.solution.voltage(neutral, point)))

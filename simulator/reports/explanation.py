@@ -171,8 +171,7 @@ def _terms(terms: list[Term], error: float, unit: str) -> str:
     if [term.expression for term in terms] == ["0"]:
         return "The error, term by term: there is none."
     (values,) = columns([*(term.value for term in terms), error])
-    names = ["the method" if term.expression == "0" else term.name for term in terms]
-    rows = [[n, v, t.expression] for n, v, t in zip(names, values, terms, strict=False)]
+    rows = [[t.name, v, t.expression] for t, v in zip(terms, values, strict=False)]
     rows.append(["error of the total", values[-1], "indicated − true"])
     table = tabulate(
         rows,
