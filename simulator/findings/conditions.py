@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.phasors import symmetrical_components
+
 if TYPE_CHECKING:
     from simulator.findings.exactness import Load, Row, Supply
     from simulator.findings.station import Station
@@ -31,6 +33,9 @@ class Conditions:
         Whether a neutral current flows.
     wires : int
         3 or 4.
+    made_unequal : bool
+        Whether a symmetrical supply's voltages are unsymmetrical at the metering plane, because of
+        impedances before it.
     """
 
     supply: Supply
@@ -38,6 +43,7 @@ class Conditions:
     resistive: bool
     neutral_current: bool
     wires: int
+    made_unequal: bool
 
     def fits(self, row: Row) -> bool:
         """Tell whether a class of the exactness table holds this scenario.
@@ -73,6 +79,8 @@ class Conditions:
             "zero-sum": "unsymmetrical voltages that sum to zero",
             "symmetrical": "symmetrical voltages",
         }[self.supply]
+        if self.made_unequal:
+            supply += " (at the loads: meters, leads or the neutral change a symmetrical supply)"
         kind = "a balanced" if self.balanced else "an unbalanced"
         load = f"{kind}{' resistive' if self.resistive else ''} load"
         if self.wires == 3:
@@ -105,7 +113,9 @@ def conditions_of(station: Station) -> Conditions:
     balanced, resistive = _balance(voltages, currents, v_none, i_none)
     neutral_current = station.neutral is not None and not i_none[2]
     wires = station.arrangement.conductors.wires
-    return Conditions(supply, balanced, resistive, bool(neutral_current), wires)
+    emfs = sorted(abs(np.array(symmetrical_components(station.arrangement.supply.emfs))))
+    made_unequal = supply != "symmetrical" and bool(emfs[1] <= NONE * emfs[2])
+    return Conditions(supply, balanced, resistive, bool(neutral_current), wires, made_unequal)
 
 
 def _balance(

@@ -59,10 +59,10 @@ def reason_for(measurement: Measurement, stations: Sequence[Station], indicated:
 def _said(term: Term, unit: str, what: str) -> str:
     """Give the cause of a term, with its formula where that is short, and its value if new."""
     short = len(term.expression) <= SHORT and "(" in term.expression
-    formula = f"{term.expression} = " if short else ""
-    if not formula and f" {amount(abs(term.value), unit)} too" in what:
+    if not short and f" {amount(abs(term.value), unit)} too" in what:
         return term.cause
-    return f"{term.cause} ({formula}{amount(term.value, unit)})"
+    makes = f"{term.expression} =" if short else "which makes"
+    return f"{term.cause} ({makes} {amount(term.value, unit)})"
 
 
 def _why_right(measurement: Measurement, station: Station, method: Term) -> str:

@@ -458,6 +458,20 @@ def test_weights_of_a_star_point_are_millmans() -> None:
     )
 
 
+@pytest.mark.parametrize(("ohms", "made"), [("0 ohm", False), ("0.5 ohm", True)])
+def test_a_meter_makes_a_symmetrical_supply_unequal(ohms, made):
+    """derived: only the line of the one meter has a drop of voltage; without one none has."""
+    tables = {
+        "instrument": {"w": {"current_circuit": ohms}},
+        "method": {"name": "one wattmeter to neutral", "instrument": "w"},
+    }
+    document = scenario(4, tables, voltage="400 V")
+    document["load"] = random_loads(np.random.default_rng(3), "r", 4)
+    found = conditions_of(simulator.solve(simulator.scenario_from(document)).first)
+    assert found.made_unequal == made
+    assert ("change a symmetrical supply" in found.words) == made
+
+
 CONDITIONS = [
     (3, {"voltage": "400 V"}, "b", ("symmetrical", True, False)),
     (3, {"voltage": "400 V"}, "r", ("symmetrical", True, True)),
@@ -492,6 +506,7 @@ def test_conditions_of_a_scenario(
     document["load"] = random_loads(np.random.default_rng(3), load, wires)
     found = conditions_of(simulator.solve(simulator.scenario_from(document)).first)
     assert (found.supply, found.balanced, found.resistive) == expected
+    assert not found.made_unequal  # ideal meters, no leads
     assert found.neutral_current == (wires == 4 and (load == "a" or "zero" in str(supply)))
     assert not found.fits(Row("symmetrical", "any", exact=True, either_sequence=True)) or (
         expected[0] == "symmetrical"
