@@ -129,6 +129,24 @@ def parallel(far: complex) -> System:
     return system_of(netlist, ["z1", "z2"], [], [Voltage("b", "0"), Current("z1")])
 
 
+def test_errors_are_compared_with_the_largest_of_their_kind_in_their_case() -> None:
+    # by hand: of each case the largest potential or emf, and the largest current, or what an
+    # open of 1e12 ohm would let flow
+    netlist = Netlist(
+        (
+            Source("E", ("a", "0"), 0.1 + 0j),
+            Impedance("z", ("a", "b"), 1),
+            Impedance("r", ("b", "0"), 1),
+        ),
+        "0",
+    )
+    system = system_of(netlist, ["z"], [], [Voltage("b", "0"), Current("z")])
+    potentials = [[0.1, 0.1, 0], [0.02, 30, 0]]
+    currents = [[-0.05, -7, 0], [0.04, 2, 0], [0.03, 1, 0]]
+    found = system.scales(np.array([*potentials, *currents], dtype=complex))
+    np.testing.assert_allclose(found, [[0.1, 30, 0.1], [0.05, 7, 1e-13]], rtol=1e-15)
+
+
 @pytest.mark.parametrize("far", [0.01, 1e5])
 def test_ports_of_parallel_branches(far: float) -> None:
     system = parallel(far)
@@ -173,16 +191,17 @@ def test_emfs_behind_varying_impedances_reach_the_ports() -> None:
     netlist = Netlist(
         (Source("E", ("a", "0"), 10 + 0j, 1 + 0j), Impedance("z", ("a", "0"), 4 + 0j)), "0"
     )
-    system = system_of(netlist, ["E", "z"], ["E"], [Voltage("a", "0")])
+    system = system_of(netlist, ["E", "z"], ["E"], [Voltage("a", "0"), Current("z")])
     samples = np.array([[1, 2, 3], [4, 5, 6], [10, 11, 12]], dtype=complex)
     for formulate in (sparse_equations, port_equations):
         x = Expressions()
         inputs = [x.input(k, row) for k, row in enumerate(samples)]
         ones = np.ones((len(system.matrix), 3))
         made = formulate(x, system, inputs, *([ones] * (1 + (formulate is port_equations))))
-        (output,), _ = eliminate(x, made[0] if isinstance(made, list) else made, 0.1)
-        expected = samples[2] * samples[1] / (samples[0] + samples[1])  # derived: divider
-        np.testing.assert_allclose(x.in_samples(output), expected, rtol=1e-14)
+        outputs, _ = eliminate(x, made[0] if isinstance(made, list) else made, 0.1)
+        current = samples[2] / (samples[0] + samples[1])  # derived: two impedances in series
+        expected = [samples[1] * current, current]
+        np.testing.assert_allclose([x.in_samples(r) for r in outputs], expected, rtol=1e-14)
 
 
 # Tape ---------------------------------------------------------------------------------------

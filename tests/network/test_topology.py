@@ -130,6 +130,44 @@ def test_fighting_sources_are_named_with_the_voltage_they_fight_over() -> None:
     assert "bystander" not in str(error)
 
 
+def test_a_free_loop_in_full_words() -> None:
+    fight = free_loop(source("a", "1", "0", 3), source("b", "1", "0", 5))
+    assert str(fight) == (
+        "'b', 'a' form a loop without any impedance: its sources fight over 2 V, and nothing "
+        "limits the current; give one of them an impedance"
+    )
+    agree = free_loop(source("a", "1", "0", 3), source("b", "1", "0", 3))
+    assert str(agree) == (
+        "'b', 'a' form a loop without any impedance: its sources agree, but the current around it "
+        "is not determined; give one of them an impedance"
+    )
+    idle = free_loop(impedance("a", "1", "0", 0j), impedance("b", "1", "0", 0j))
+    assert str(idle) == (
+        "'b', 'a' form a loop without any impedance: the current around it is not determined"
+    )
+
+
+def test_links_that_lead_out_of_the_loop_are_not_of_it() -> None:
+    error = free_loop(
+        impedance("stub", "1", "9", 0j),
+        impedance("further", "9", "8", 0j),
+        source("E", "1", "0", 10),
+        impedance("side", "0", "7", 0j),
+        impedance("link", "1", "2", 0j),
+        impedance("closing", "2", "0", 0j),
+    )
+    assert set(error.members) == {"E", "link", "closing"}
+    assert error.mismatch == 10
+
+
+@pytest.mark.parametrize(("size", "off", "expected"), [(230e3, 1e-4, 0), (1e-3, 1e-6, 1e-6)])
+def test_sources_agree_to_a_part_of_their_own_size(
+    size: float, off: float, expected: float
+) -> None:
+    error = free_loop(source("a", "1", "0", size), source("b", "1", "0", size + off))
+    assert error.mismatch == pytest.approx(expected, rel=1e-6)
+
+
 @pytest.mark.parametrize("ends", [("1", "0"), ("0", "1")])
 def test_agreeing_ideal_sources_in_parallel_are_refused_as_such(ends: tuple[str, str]) -> None:
     emf = 230 if ends == ("1", "0") else -230
