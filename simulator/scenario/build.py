@@ -232,7 +232,7 @@ def _check_names(whole: Arrangement) -> None:
     for names, what in ((meters, "meters"), (others, "loads or impedances")):
         for name, n in Counter(names).items():
             if n > 1:
-                raise ScenarioError(f"two {what} are called '{name}'", "names")
+                raise ScenarioError(f"two {what} are called '{name}'; rename one of them", "names")
 
 
 def _node_mentions(whole: Arrangement) -> Iterator[tuple[str, str]]:

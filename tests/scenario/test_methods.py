@@ -402,7 +402,7 @@ def test_a_method_stands_alone(tables: str, key: str) -> None:
 def test_names_of_a_method_s_meters_are_taken() -> None:
     probe = '[[voltmeter]]\nname = "W2"\nbetween = ["L1", "L2"]\n'
     method = '[method]\nname = "two wattmeters"\n'
-    assert refusal(3, probe + method) == "names: two meters are called 'W2'"
+    assert refusal(3, probe + method) == "names: two meters are called 'W2'; rename one of them"
     renamed = replaced(SUPPLIES[3], '"ovens"', '"R1"')
     with pytest.raises(ScenarioError, match="two loads or impedances are called 'R1'"):
         simulator.solve(simulator.parse_scenario(f"{renamed}[method]\n{NEUTRAL_POINT}"))

@@ -370,7 +370,7 @@ LOADS = {
     ),
     "two loads of one name": (
         THREE + STAR + STAR,
-        "names: two loads or impedances are called 'ovens'",
+        "names: two loads or impedances are called 'ovens'; rename one of them",
     ),
     "slip as a text": (
         THREE + replaced(MOTOR, "slip = 0.022", 'slip = "0.022"'),
@@ -674,11 +674,11 @@ METERS = {
     ),
     "two meters of one name": (
         THREE_WIRES + SENSE.replace("W9", "W2"),
-        "names: two meters are called 'W2'",
+        "names: two meters are called 'W2'; rename one of them",
     ),
     "a voltmeter of a wattmeter's name": (
         THREE_WIRES + '[[voltmeter]]\nname = "W1"\nbetween = ["L1", "L2"]\n',
-        "names: two meters are called 'W1'",
+        "names: two meters are called 'W1'; rename one of them",
     ),
     "an ammeter in two conductors": (
         THREE_WIRES + '[[ammeter]]\nname = "A"\nin = ["L1", "L2"]\n',
@@ -698,7 +698,7 @@ METERS = {
     ),
     "an impedance of a load's name": (
         THREE_WIRES + '[[impedance]]\nname = "ovens"\nbetween = ["L1", "L2"]\nvalue = "1 ohm"\n',
-        "names: two loads or impedances are called 'ovens'",
+        "names: two loads or impedances are called 'ovens'; rename one of them",
     ),
     "no such side": (
         THREE_WIRES + '[[impedance]]\nbetween = ["L1", "L2"]\nvalue = "1 ohm"\nside = "source"\n',
