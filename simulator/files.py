@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 LARGEST_CSV = 100_000  # bytes
+LONGEST_CSV_LINE = 200  # characters, and so a message can show a line
 
 
 def write_whole(path: Path, content: str | bytes, *, overwrite: bool) -> None:
@@ -86,6 +87,10 @@ def csv_lines(
             place = f"line {rows.line_num}"
             if not any(cells):
                 continue
+            if (length := len(",".join(cells))) > LONGEST_CSV_LINE:
+                raise ScenarioError(
+                    f"expected at most {LONGEST_CSV_LINE} characters, got {length}", place
+                )
             if not width:
                 width = len(cells)
                 _check_header(cells, header, needed, place)

@@ -7,7 +7,7 @@ import re
 import tomllib
 from pathlib import Path
 from random import Random
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from mpmath import mpc
@@ -20,7 +20,7 @@ from simulator.reports.catalogue import starter_text
 from simulator.scenario.writer import to_toml
 from tests.fuzz.methods import written_out
 from tests.fuzz.seeds import assert_clear, at_once, fuzz
-from tests.fuzz.tables import Shown, shown_by
+from tests.fuzz.tables import Shown, Tables, shown_by
 from tests.fuzz.test_formulas import SecondReader
 from tests.scenario.test_labels import FOUR_WIRE_FILE, THREE_WIRE_FILE
 from tests.scenario.texts import FOUR_WIRES, MOTOR, THREE_WIRES
@@ -143,6 +143,12 @@ def made(random: Random) -> str:
         name = random.choice([n for n, method in METHODS.items() if wires in method.wires])
         document["method"] = {"name": name, "instrument": random.choice(("plain", "static"))}
         document = {k: v for k, v in document.items() if k not in ("wattmeter", "total")}
+    change_meters(document, random)
+    change_parts(document, random)
+    return to_toml(document)
+
+
+def change_meters(document: Tables, random: Random) -> None:
     for meter in document.get("wattmeter", []):
         if random.random() < 0.1:
             meter["station"] = random.randint(1, 3)
@@ -152,6 +158,9 @@ def made(random: Random) -> str:
         for end in (0, 1):  # a star point of voltage circuits
             if random.random() < 0.05:
                 meter["voltage"][end] = "P"
+
+
+def change_parts(document: Tables, random: Random) -> None:
     for kind in ("current_transformer", "voltage_transformer"):
         if random.random() < 0.1:
             document[kind]["built"]["secondary"] = random.choice(("open", "shorted"))
@@ -161,7 +170,6 @@ def made(random: Random) -> str:
                 load[key] = random.choice(("open", "open", "0 ohm", "10j ohm", "-10j ohm"))
     if random.random() < 0.1:
         document["supply"]["earthed"] = random.choice(("L1", "L2", "L3", "N"))
-    return to_toml(document)
 
 
 def make(random: Random) -> str | bytes:
@@ -184,12 +192,17 @@ def check(text: str | bytes) -> str:
             found = simulator.solve(simulator.parse_scenario(text))
             assert_lawful(found)
     except SimulatorError as error:
-        # a table or a key, a line, the name of what is wrong, or the file as a whole
-        places = (error.place,) if error.place else ("line", "'", "end of document", "UTF-8")
-        assert any(place in assert_clear(error) for place in places), error
+        assert_placed(error)
         return "no solution" if isinstance(error, NetworkError) else "refused"
     written = text if isinstance(text, str) else text.decode()
     return assert_read(found, tomllib.loads(written.removeprefix("\ufeff")))
+
+
+def assert_placed(error: SimulatorError) -> None:
+    """It names a table or a key, a line, what is wrong, or the file as a whole."""
+    places = (error.place,) if error.place else ("line", "'", "end of document", "UTF-8")
+    message = assert_clear(error)
+    assert any(place in message for place in places), message
 
 
 def assert_lawful(result: Result) -> None:
@@ -209,7 +222,7 @@ def assert_lawful(result: Result) -> None:
     assert "\x1b" not in simulator.result_text(result)
 
 
-def assert_read(result: Result, document: dict[str, Any]) -> str:
+def assert_read(result: Result, document: Tables) -> str:
     """Compare with the second reader; what then is off must be what rounding inputs does."""
     shown = shown_by(document)
     found, expected = of_program(result), of_second_reader(shown, document)
@@ -246,7 +259,7 @@ def of_program(result: Result) -> dict[str, complex]:
     return found
 
 
-def of_second_reader(shown: Shown, document: dict[str, Any]) -> dict[str, tuple[mpc, mpf]]:
+def of_second_reader(shown: Shown, document: Tables) -> dict[str, tuple[mpc, mpf]]:
     """Give each number, and how far one may be off: 1e-9 of |V||I|, and what counts as none."""
     found: dict[str, tuple[mpc, mpf]] = {"loads": (shown.taken, RELATIVE * shown.flows)}
     for name, r in shown.wattmeters.items():
