@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from simulator.errors import SimulatorError
 from simulator.explore.controls import NO_NEUTRAL, OWN
 from simulator.explore.state import CIRCUITS, meter_names
+from simulator.findings.reason import RIGHT
 from simulator.phasors import angle_deg, wrap_deg
 from simulator.reports.text import columns
 
@@ -124,7 +125,11 @@ def _meters(names: list[str], board: Board, state: State, situation: Situation |
 
 def _read(result: Result) -> Object:
     readings, total = list(result.readings.values()), result.total
-    watts, prefix = _scaled([r.watts for r in readings])
+    watts = [0.0 if r.direction == "zero" else r.watts for r in readings]
+    sums = [total.indicated, total.true, total.error] if total else []
+    floor = RIGHT * total.apparent if total else 0.0
+    sums = [value if abs(value) > floor else 0.0 for value in sums]
+    texts, prefix = _scaled([*watts, *sums])  # what is added stands alike
     first = result.first
     return {
         "circumstances": _circumstances(result),
@@ -137,11 +142,11 @@ def _read(result: Result) -> Object:
                 "direction": r.direction,
                 "senses": _senses(r.meter.current_text, r.meter.voltage, r.current, r.voltage),
             }
-            for r, text in zip(readings, watts, strict=True)
+            for r, text in zip(readings, texts, strict=False)
         ],
         "others": [[name, f"{v:.1f} V"] for name, v in first.voltmeters.items()]
         + [[name, f"{v:.3g} A"] for name, v in first.ammeters.items()],
-        "total": None if total is None else _total(total),
+        "total": None if total is None else _total(total, texts[len(readings) :], prefix),
         "facts": _facts(first),
         "branches": _branches(first),
         "notes": list(result.notes),
@@ -161,8 +166,8 @@ def _senses(line: str, ends: tuple[str, str], current: complex, voltage: complex
     return f"{u}; {i}; {apart:.1f}° apart" if current and voltage else f"{u}; {i}"
 
 
-def _total(total: TotalResult) -> Object:
-    (indicated, true, error), prefix = _scaled([total.indicated, total.true, total.error])
+def _total(total: TotalResult, texts: list[str], prefix: str) -> Object:
+    indicated, true, error = texts
     unit = f"{prefix}{total.unit}"
     verdict = "holds"
     if not total.is_right:
@@ -218,6 +223,8 @@ def _scaled(values: Iterable[float]) -> tuple[list[str], str]:
     """Write powers that stand side by side with one prefix and equally many decimals."""
     given = list(values)
     largest = max((abs(v) for v in given), default=0.0)
+    if largest == 0:
+        return ["0"] * len(given), ""
     scale, prefix = next(((s, p) for s, p in _PREFIXES if largest >= 100 * s), (1.0, ""))
     return [minus(text) for text in columns([v / scale for v in given])[0]], prefix
 

@@ -123,7 +123,7 @@ def _readings(result: Result) -> str:
     if not readings:
         return ""
     watts, amperes, volts = columns(
-        (r.watts for r in readings),
+        (0.0 if r.direction == "zero" else r.watts for r in readings),
         (abs(r.current) for r in readings),
         (abs(r.voltage) for r in readings),
     )

@@ -158,6 +158,20 @@ def test_texts_of_the_board(page: Page) -> None:
     assert (reactive["unit"], reactive["texts"]) == ("var", ["4156.9", "4156.9"])
 
 
+def test_zero_is_a_plain_zero(page: Page) -> None:
+    for query in (  # a pure reactance: no active power; a resistance: no reactive power
+        "wires=4&method=three+wattmeters+to+neutral&pf=0lag",
+        "wires=3&method=three+wattmeters+for+reactive+power&pf=1",
+    ):
+        answer = page.ask(f"/readings?{query}")
+        assert [r["text"] for r in answer["readings"]] == ["0", "0", "0"]
+        assert answer["total"]["texts"] == ["0", "0"]
+        assert answer["total"]["verdict"] == "holds"
+    mixed = page.ask("/readings?method=two+wattmeters&pf=0lag")  # derived: ∓4000 W · cos 60°
+    assert [r["text"] for r in mixed["readings"]] == ["−2000.0", "2000.0"]
+    assert mixed["total"]["texts"] == ["0.0", "0.0"]
+
+
 def test_large_powers_have_a_prefix(page_of: Callable[[str], Page]) -> None:
     large = UNBALANCED.replace("230 V", "23 kV")  # powers grow with the square: 23 MW in L1
     answer = page_of(large).ask("/readings")

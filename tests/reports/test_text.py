@@ -108,3 +108,10 @@ def test_labels_reach_the_text() -> None:
     found = text_of('labels = ["R", "S", "T", "Mp"]\n' + own)
     assert "sequence R-S-T" in found
     assert not re.search(r"\bL[123]\b", found)
+
+
+def test_a_reading_of_zero_shows_no_rounding() -> None:
+    # derived: the current of a pure reactance is at right angles to its voltage
+    text = FOUR + '[[load]]\nconnection = "star"\nstar_point = "neutral"\n'
+    text += 'each = "23 ohm @ 90 deg"\n[method]\nname = "three wattmeters to neutral"\n'
+    assert re.findall(r"^W\d +zero .* to N +(\S+)", text_of(text), re.MULTILINE) == ["0.0000"] * 3

@@ -77,7 +77,10 @@ function follow() {
 const description = await json("/controls", "");
 const form = document.getElementById("controls");
 const controls = new Controls(form, description, moved);
-if (description.title) document.getElementById("title").textContent = description.title;
+if (description.title) {
+  document.getElementById("title").textContent = description.title;
+  document.title = `${description.title}: at the board`;
+}
 
 addEventListener("popstate", follow);
 document.getElementById("again").addEventListener("click", (event) => {
