@@ -15,6 +15,8 @@ from simulator.findings.notes import out_of_band
 from simulator.findings.station import solve_station
 from simulator.installation.conductors import EARTH
 from simulator.reports.document import Heading, Text
+from simulator.reports.plan.job import wrong_method
+from simulator.reports.plan.ranges import overloads
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -75,16 +77,22 @@ def caution_blocks(plan: Plan) -> list[Block]:
     )
     return [
         Heading("Cautions"),
-        *(Text(words, lead, caution=True) for lead, words in _cautions(result)),
+        *(Text(words, lead, caution=True) for lead, words in _cautions(plan)),
         Text(category, "Measurement category.", caution=True),
     ]
 
 
-def _cautions(result: Result) -> Iterator[tuple[str, str]]:
+def _cautions(plan: Plan) -> Iterator[tuple[str, str]]:
+    result = plan.result
     meters = result.measurement.wattmeters
     for note in result.notes:
         if note.startswith("DANGER: "):
             yield "Danger:", f"{note.removeprefix('DANGER: ')}."
+    wrong, over = wrong_method(result), overloads(plan)
+    if wrong:
+        yield "Choose another method.", wrong
+    if over:
+        yield "Overloaded as planned:", f"{'; '.join(over)}."
     yield "Dead first.", DEAD if to_earth(result)[0] <= max(CATEGORIES) else f"{DEAD} {HIGH}"
     yield "Licensed and competent persons only.", LICENSED
     if any(m.current_transformer for m in meters):

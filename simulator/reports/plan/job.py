@@ -82,7 +82,6 @@ def method_blocks(plan: Plan) -> list[Block]:
         Table of the meters, and paragraphs.
     """
     result = plan.result
-    measurement = result.measurement
     blocks: list[Block] = [Heading("Method"), _meters(result)]
     total = result.total
     if total is None:
@@ -94,12 +93,28 @@ def method_blocks(plan: Plan) -> list[Block]:
     blocks.append(Text(f"{symbol} = {formula}{primary}.", f"Total ({total.quantity})."))
     blocks.append(Text(total.reason, "With this load."))
     blocks.append(Text(_as_long_as(result), "The method holds"))
-    if not total.is_right and abs(total.method_error) > 0.02 * abs(total.true):
-        right = METHODS[measurement.conductors.wires]
-        off = f"{abs(total.error_percent):.1f} % too {'high' if total.error > 0 else 'low'}"
-        said = f"The total will be {off}; on these wires '{right}' is right for any load."
-        blocks.append(Text(said, "Choose another method.", caution=True))
     return [Together(tuple(blocks))]
+
+
+def wrong_method(result: Result) -> str:
+    """Say that a method is none for this load.
+
+    Parameters
+    ----------
+    result : Result
+        What is read.
+
+    Returns
+    -------
+    str
+        A sentence; empty where the total is right to 2 %.
+    """
+    total = result.total
+    if total is None or total.is_right or abs(total.method_error) <= 0.02 * abs(total.true):
+        return ""
+    right = METHODS[result.measurement.conductors.wires]
+    off = f"{abs(total.error_percent):.1f} % too {'high' if total.error > 0 else 'low'}"
+    return f"The total will be {off}; on these wires '{right}' is right for any load."
 
 
 def _meters(result: Result) -> Table:

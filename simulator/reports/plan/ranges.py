@@ -29,6 +29,7 @@ PRIMARY = (10, 12.5, 15, 20, 25, 30, 40, 50, 60, 75)
 # Leads that people think of: one way [m], cross-section [mm²].
 USUAL_LEADS = (15.0, 2.5)
 FULL = 1.0005  # of a range; less would print as 100 %
+OVERLOADED, EXCEED = "OVERLOADED", "EXCEED"
 # A textbook calls readings below a tenth of the range unreliable (SEEN).
 LOWEST = 0.1
 # Below this the limits of a current transformer's class are twice those at its rated current [%].
@@ -57,6 +58,31 @@ def ranges_blocks(plan: Plan) -> list[Block]:
     blocks: list[Block] = [Together((Heading("Ranges and transformers"), Text(said), table))]
     used = _transformers(plan)
     return [*blocks, Together(used)] if used else blocks
+
+
+def overloads(plan: Plan) -> list[str]:
+    """Say what carries more than it may somewhere in the span.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of str
+        Circuits of the meters, then transformers, with what would carry it.
+    """
+    rows = [row for name in plan.result.readings for row in _circuits(plan, name)]
+    found = [
+        f"{circuit} {share} % of its {chosen} range"
+        for circuit, chosen, _, share, why in rows
+        if why.startswith(OVERLOADED)
+    ]
+    for block in _transformers(plan):
+        if isinstance(block, Items):
+            found += [why.removesuffix(".") for why in block.texts if EXCEED in why]
+    return found
 
 
 def _circuits(plan: Plan, name: str) -> Iterator[Row]:
@@ -97,7 +123,7 @@ def _why(unit: Unit, most: float, chosen: float | None, ranges: Sequence[float])
     if chosen is None:
         return f"no range stated: choose {named or f'one of at least {quantity(most, unit)}'}"
     if most > FULL * chosen:
-        return f"OVERLOADED, whatever the pointer shows: take {named or 'a larger one'}"
+        return f"{OVERLOADED}, whatever the pointer shows: take {named or 'a larger one'}"
     if best is not None and best < chosen:
         return f"carries it; {named} would too, and read finer, if no more can come"
     if best is not None:
@@ -194,7 +220,7 @@ def _reasons(use: TransformerUse, unit: Unit, percent: Sequence[float]) -> Itera
         most = max(percent) * rated / 100
         if use.kind == "current" and most > FULL * rated:
             yield (
-                f"{name}: {quantity(most, unit, 3)} EXCEED its rated {rated:g} A: take a rated "
+                f"{name}: {quantity(most, unit, 3)} {EXCEED} its rated {rated:g} A: take a rated "
                 f"primary current of at least {standard_primary(most):g} A, or see its plate for "
                 "what it carries for long."
             )

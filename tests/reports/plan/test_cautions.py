@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
@@ -73,6 +74,20 @@ def test_check_list_knows_ranges_and_voltage_transformers() -> None:
     assert not any("Voltage transformers" in line for line in found)
     through = lines(check_blocks(shipped("through-voltage-transformers")))
     assert any("Voltage transformers fused" in line for line in through)
+
+
+def test_an_overload_is_on_the_first_page() -> None:
+    """Need 15: 8 A through 5 A; need 3's 30.28 A at its lowest power factor through 30/5 A."""
+    angle = math.degrees(math.acos(0.3))
+    found = shipped("overload-hidden-by-low-power-factor", angles=(angle, angle))
+    said = lines(caution_blocks(found))
+    (line,) = (x for x in said if x.startswith("Overloaded as planned:"))
+    assert line.endswith("W1 current 160 % of its 5 A range; W2 current 160 % of its 5 A range.")
+    small = MOTOR.replace('"50/5 A"', '"30/5 A"')
+    (line,) = (x for x in lines(caution_blocks(plan(small))) if x.startswith("Overloaded"))
+    assert "ct: 30.3 A EXCEED its rated 30 A: take a rated primary current of at least 40" in line
+    assert "W1 current 94 to 101 % of its 5 A range" in line  # 28.15/30 and 30.28/30
+    assert not [x for x in lines(caution_blocks(plan(MOTOR))) if x.startswith("Overloaded")]
 
 
 # Need 34: U3's neutral open, 365.6 V on a 230 V load (159 %), 158.3 V (69 %).

@@ -11,6 +11,7 @@ import pytest
 from simulator.reports.document import Heading, Picture, Table, write_document
 from simulator.reports.html import html_of
 from simulator.reports.markdown import markdown_of
+from simulator.reports.plan.cautions import caution_blocks
 from simulator.reports.plan.job import job_blocks, method_blocks, turns_blocks
 from simulator.reports.plan.sheet import plan_document
 from tests.reports.plan.base import MOTOR, U, flat, lines, plan, shipped, tables
@@ -170,12 +171,12 @@ def test_a_wrong_method_is_not_taken_along_unnoticed() -> None:
     """Need 1: base case U with common B indicates 6900 W of 4600 W, 50 % too high."""
     (warning,) = (
         x
-        for x in lines(method_blocks(shipped("two-meters-with-a-neutral")))
+        for x in lines(caution_blocks(shipped("two-meters-with-a-neutral")))
         if x.startswith("Choose another method.")
     )
     assert "50.0 % too high" in warning
     assert "'three wattmeters to neutral' is right for any load" in warning
-    assert not [x for x in lines(method_blocks(plan(MOTOR))) if x.startswith("Choose")]
+    assert not [x for x in lines(caution_blocks(plan(MOTOR))) if x.startswith("Choose")]
 
 
 def test_stations_are_bracketed() -> None:
