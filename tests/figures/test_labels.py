@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 import pytest
+from matplotlib.patches import Polygon
 from matplotlib.text import Text
 
 import simulator
@@ -143,7 +144,9 @@ def check(figure: Figure) -> None:
     texts: list[Text] = figure.findobj(Text)
     assert min(t.get_fontsize() for t in texts if t.get_text()) >= 8  # common practice, no source
     boxes = [(t.get_text(), text_box(figure, t)) for t in texts if t.get_text()]
-    for head in figure.findobj(lambda a: str(a.get_gid()).endswith("-head")):
+    for head in cast("list[Polygon]", figure.findobj(Polygon)):
+        if not str(head.get_gid()).endswith("-head"):
+            continue
         tip = head.get_transform().transform(head.get_xy()[0])
         over = [text for text, box in boxes if box.contains(*tip)]
         assert over == [], head.get_gid()
