@@ -37,7 +37,8 @@ PLACES = (
 # EN 50110-1, NFPA 70E (MEM).
 DEAD = (
     "Isolate, lock off, prove dead with a tester proved before and after, screen live parts. Live "
-    "work only where justified, permitted and protected against arc flash. One connection at a time."
+    "work only where justified, permitted and protected against arc flash. One connection at a "
+    "time."
 )
 HIGH = "Above 1000 V: earth and short every line before anything is touched."
 LICENSED = (
