@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from simulator.figures.connections.listing import connection_text
 from simulator.figures.words import circumstances, shortened
+from simulator.findings.notes import BEHIND_TRANSFORMERS
 from simulator.findings.reason import RIGHT, amount
 from simulator.reports.document import (
     Blanks,
@@ -119,7 +120,8 @@ def _cautions(result: Result, *, key: bool) -> list[Block]:
     lines = connection_text(result).splitlines()
     found = [line.removeprefix(CAUTION) for line in lines if line.startswith(CAUTION)]
     found += [note for note in result.notes if note.startswith(DANGER)]
-    notes = [note for note in result.notes if key and not note.startswith(DANGER)]
+    said = (*found, BEHIND_TRANSFORMERS)
+    notes = [note for note in result.notes if key and note not in said]
     return [
         *(Text(line, caution=True) for line in found),
         *(Text(note, lead="Note:") for note in notes),

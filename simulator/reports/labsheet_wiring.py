@@ -11,9 +11,13 @@ from simulator.figures.connections.diagram import draw_connections
 from simulator.figures.connections.listing import connection_list
 from simulator.figures.style import Style
 from simulator.figures.words import quantity
+from simulator.findings.instrument_notes import OVER
+from simulator.metering.ranges import range_use
 from simulator.reports.document import Heading, Table, Text
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from matplotlib.figure import Figure
 
     from simulator.figures.connections.listing import Connection
@@ -104,7 +108,7 @@ def _values(figure: Figure, result: Result) -> list[FigureText]:
 
 
 def ranges(result: Result) -> list[Block]:
-    """Say on which ranges the wattmeters are used.
+    """Say on which ranges the wattmeters are used, and which of them are too small.
 
     Parameters
     ----------
@@ -114,7 +118,7 @@ def ranges(result: Result) -> list[Block]:
     Returns
     -------
     list of Block
-        A sentence; nothing where no range is known.
+        A sentence, and a caution, which does not tell by how much; nothing where no range is known.
     """
     used = {}
     for meter in result.measurement.wattmeters:
@@ -126,4 +130,18 @@ def ranges(result: Result) -> list[Block]:
     if 1 < len(used) == len(result.measurement.wattmeters) and len(set(used.values())) == 1:
         used = {"every wattmeter": next(iter(used.values()))}
     text = "; ".join(f"{name}: {chosen}" for name, chosen in used.items())
-    return [Text(f"{text}.", lead="Ranges.")] if used else []
+    told: list[Block] = [Text(f"{text}.", lead="Ranges.")] if used else []
+    over = list(dict.fromkeys(_too_small(result)))
+    if over:
+        said = f"Do not switch on like this. Too small: {', '.join(over)}. Choose larger ranges."
+        told.append(Text(said, caution=True))
+    return told
+
+
+def _too_small(result: Result) -> Iterator[str]:
+    for station in result.stations:
+        for reading in station.readings:
+            use = range_use(reading, station.wired, station.solution)
+            for circuit, part in (("current", use.current), ("voltage", use.voltage)):
+                if part is not None and part > OVER:
+                    yield f"{circuit} range of {reading.name}"

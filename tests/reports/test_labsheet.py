@@ -153,6 +153,29 @@ def test_ranges_are_told(key):
     assert "every wattmeter: 5 A, 480 V." in texts
 
 
+@pytest.mark.parametrize("key", [False, True])
+def test_a_range_that_is_too_small_is_a_caution_without_numbers(key):
+    """The scenario's own numbers: 8 A through current circuits of 5 A, 400 V on ranges of 480 V."""
+    sheet = _sheet("overload-hidden-by-low-power-factor", key=key)
+    cautions = [b.text for b in _blocks(sheet) if isinstance(b, Text) and b.caution]
+    (found,) = [text for text in cautions if "Too small" in text]
+    assert "Too small: current range of W1, current range of W2." in found
+    assert not any(
+        "Too small" in b.text
+        for b in _blocks(_sheet("through-current-transformers", key=key))
+        if isinstance(b, Text)
+    )
+
+
+def test_a_note_about_another_table_is_left_out():
+    texts = [
+        b.text
+        for b in _blocks(_sheet("through-current-transformers", key=True))
+        if isinstance(b, Text)
+    ]
+    assert not any("behind their transformers" in text for text in texts)
+
+
 def test_a_scenario_without_wattmeters_has_a_sheet_of_voltages_and_currents():
     """derived: 230 V across 20 ohm drive 11.5 A."""
     scenario = simulator.scenario_from(
