@@ -219,8 +219,9 @@ def _mark_number(ask: Ask, value: float, unit: str) -> tuple[Verdict, tuple[str,
     verdict, slips = _mark_value(ask, value)
     if not unit:
         return verdict, slips
-    wrong = f"it has {f'the unit {ask.unit}' if ask.unit else 'no unit'}, not {unit}"
-    return "slip", tuple(f"{slip}; {wrong}" for slip in slips) or (wrong,)
+    wrong = f"it should have {f'the unit {ask.unit}' if ask.unit else 'no unit'}, not {unit}"
+    named = tuple(f"{slip}; {wrong}" for slip in slips) or (wrong,)
+    return ("slip" if verdict == "right" else verdict), named
 
 
 def _mark_value(ask: Ask, value: float) -> tuple[Verdict, tuple[str, ...]]:

@@ -75,15 +75,23 @@ def test_habits(answer, slip):
 @pytest.mark.parametrize(
     ("part", "answer", "slips"),
     [
-        ("1a", "200 kvar", ("it has the unit W, not var",)),
-        ("1b", "519.6 kW", ("it has the unit var, not W",)),
-        ("1a", "346.4 kVA", ("√3 applied to the sum; it has the unit W, not VA",)),
-        ("1d", "0.3592 W", ("it has no unit, not W",)),
+        ("1a", "200 kvar", ("it should have the unit W, not var",)),
+        ("1b", "519.6 kW", ("it should have the unit var, not W",)),
+        ("1a", "346.4 kVA", ("√3 applied to the sum; it should have the unit W, not VA",)),
+        ("1d", "0.3592 W", ("it should have no unit, not W",)),
     ],
 )
 def test_a_wrong_unit_is_a_slip_and_stops_no_marking(part, answer, slips):
     mark = _marked((part, answer))[part]
     assert (mark.verdict, mark.slips) == ("slip", slips)
+
+
+def test_a_wrong_number_in_a_wrong_unit_is_not_recognised():
+    mark = _marked(("1a", "123 kvar"))["1a"]
+    assert (mark.verdict, mark.slips) == (
+        "not recognised",
+        ("it should have the unit W, not var",),
+    )
 
 
 def test_a_power_factor_in_percent():
