@@ -69,7 +69,11 @@ def assumes(inference: Inference) -> list[str]:
     minus = [name for name, watts in inference.readings.items() if watts < 0]
     if minus and not inference.settled and inference.active is not None:
         whose = " and ".join(minus)
-        found.append(f"P: the minus of {whose} is real, no circuit is reversed")
+        turned = ""
+        if len(minus) == 1 and not inference.hypotheses and len(inference.readings) > 1:
+            other = inference.active - 2 * inference.readings[whose]
+            turned = f" (if one of {whose} is, P = {amount(other, 'W')})"
+        found.append(f"P: the minus of {whose} is real, no circuit is reversed{turned}")
     if inference.settled and inference.indicated >= 0:
         found.append("P: power flows to the load")
     if inference.star is not None:

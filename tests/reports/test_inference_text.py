@@ -197,6 +197,17 @@ def test_doubt() -> None:
     assert "needs a line current of" in text
 
 
+def test_a_minus_that_nothing_settles_says_what_else_it_may_mean() -> None:
+    # derived: 1040 + 2830 = 3870 W; 1000 + 1000 + 1000 = 3000 W
+    two = of({"W1": -1040.0, "W2": 2830.0}, objection="The load is unbalanced")
+    reversed_one = (
+        "P: the minus of W1 is real, no circuit is reversed (if one of W1 is, P = 3870 W)"
+    )
+    assert reversed_one in two["assumes"]
+    three = of({"W1": 1000.0, "W2": -1000.0, "W3": 1000.0})
+    assert any(text.endswith("(if one of W2 is, P = 3000 W)") for text in three["assumes"])
+
+
 def test_what_no_ammeter_settles() -> None:
     back = of({"W1": -1000.0, "W2": -2000.0}, voltage=400, current=5)
     assert back["settle_by"].startswith("No ammeter settles it. Power that flows back: trace")
