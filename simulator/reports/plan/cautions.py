@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 from simulator.errors import NetworkError
@@ -13,8 +12,8 @@ from simulator.figures.words import quantity
 # which voltages at loads are out of band, as `read` judges it
 from simulator.findings.notes import out_of_band
 from simulator.findings.station import solve_station
-from simulator.installation.conductors import EARTH
 from simulator.reports.document import Heading, Text
+from simulator.reports.plan.earth import CATEGORIES, ROUNDED, is_high, to_earth
 from simulator.reports.plan.job import wrong_method
 from simulator.reports.plan.ranges import overloads
 
@@ -25,9 +24,6 @@ if TYPE_CHECKING:
     from simulator.reports.document import Block
     from simulator.reports.plan.cases import Plan
 
-# Impulse withstand voltage of the categories II, III, IV by voltage to earth [kV, V]
-# (https://clouglobal.com/the-categories-for-electrical-measurements/, SEEN).
-CATEGORIES = {300: (2.5, 4, 6), 600: (4, 6, 8), 1000: (6, 8, 12)}
 # IEC 61010 as quoted (SEEN).
 PLACES = (
     ("II", "plugged in"),
@@ -94,7 +90,7 @@ def _cautions(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Choose another method.", wrong
     if over:
         yield "Overloaded as planned:", f"{'; '.join(over)}."
-    yield "Dead first.", DEAD if to_earth(result)[0] <= max(CATEGORIES) else f"{DEAD} {HIGH}"
+    yield "Dead first.", f"{DEAD} {HIGH}" if is_high(result) else DEAD
     yield "Licensed and competent persons only.", LICENSED
     if any(m.current_transformer for m in meters):
         yield "Current transformers: secondary never open", CURRENT_TRANSFORMER
@@ -123,35 +119,8 @@ def _without_neutral(result: Result) -> Iterator[str]:
         return
 
 
-def to_earth(result: Result) -> tuple[float, str]:
-    """Give the highest voltage of a line to earth, by which categories go.
-
-    Parameters
-    ----------
-    result : Result
-        The result.
-
-    Returns
-    -------
-    volts : float
-        The voltage, rms [V].
-    why : str
-        For which earthing.
-    """
-    supply, conductors = result.measurement.supply, result.measurement.conductors
-    potentials = result.first.solution.potentials
-    if supply.earthed:
-        volts = max(abs(potentials[line] - potentials[EARTH]) for line in conductors.lines)
-        return volts, f"{supply.earthed} is earthed"
-    if conductors.neutral:
-        volts = max(abs(emf) for emf in supply.emfs)
-        return volts, f"if the supply's star point, {conductors.neutral}, is earthed"
-    volts = max(abs(a - b) for a, b in combinations(supply.emfs, 2))
-    return volts, "earthing not stated: any line may be at earth"
-
-
 def _categories(volts: float) -> str:
-    rated = next((limit for limit in CATEGORIES if volts <= limit * 1.0005), None)
+    rated = next((limit for limit in CATEGORIES if volts <= limit * ROUNDED), None)
     if rated is None:
         return "not directly, only through voltage transformers"
     return ", ".join(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from simulator.figures.words import quantity, sequence
 from simulator.reports.document import Heading, Items, Text, Together
+from simulator.reports.plan.earth import is_high
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -116,9 +117,14 @@ def _live(plan: Plan) -> Iterator[str]:
     yield f"Switched on by {BLANK} at {BLANK}"
     if _fed(plan):
         yield "Each meter fed by a transformer shows current at once; if one does not: switch off"
-    yield "Voltages line to line, to the neutral where there is one, to earth: into the table"
+    if is_high(result):
+        yield (
+            "Voltages and currents behind the transformers only, times their ratios: into the table"
+        )
+    else:
+        yield "Voltages line to line, to the neutral where there is one, to earth: into the table"
+        yield "Current of each line: into the table"
     yield f"Phase sequence {sequence(result)}, found {BLANK}"
-    yield "Current of each line: into the table"
     if neutral:
         amperes = quantity(abs(result.first.neutral_current), "A")
         yield (

@@ -11,6 +11,7 @@ from simulator.figures.words import sequence
 from simulator.findings.reason import amount
 from simulator.installation.conductors import EARTH
 from simulator.reports.document import Heading, Table, Text, Together
+from simulator.reports.plan.earth import is_high
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -126,12 +127,7 @@ def _volts_and_amperes(result: Result) -> Iterator[tuple[str, float]]:
     if neutral:
         for line in conductors.lines:
             yield f"{line} to {neutral}, V", abs(potentials[line] - potentials[neutral])
-    earth = potentials.get(EARTH)
-    if earth is None:
-        yield f"{', '.join(conductors.all)} to earth, V", math.nan
-    else:
-        for conductor in conductors.all:
-            yield f"{conductor} to earth, V", abs(potentials[conductor] - earth)
+    yield from _to_earth(result)
     for line, current in zip(conductors.lines, np.abs(station.line_currents), strict=True):
         yield f"current in {line}, A", float(current)
     if neutral:
@@ -140,6 +136,19 @@ def _volts_and_amperes(result: Result) -> Iterator[tuple[str, float]]:
         yield f"voltmeter {name}, V", volts
     for name, amperes in station.ammeters.items():
         yield f"ammeter {name}, A", amperes
+
+
+def _to_earth(result: Result) -> Iterator[tuple[str, float]]:
+    """Yield voltages to earth; none where they are never measured directly."""
+    conductors, potentials = result.measurement.conductors.all, result.first.solution.potentials
+    earth = potentials.get(EARTH)
+    if is_high(result):
+        return
+    if earth is None:
+        yield f"{', '.join(conductors)} to earth, V", math.nan
+        return
+    for conductor in conductors:
+        yield f"{conductor} to earth, V", abs(potentials[conductor] - earth)
 
 
 def _meter_table(plan: Plan) -> Table:

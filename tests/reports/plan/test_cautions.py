@@ -7,9 +7,11 @@ import re
 
 import pytest
 
-from simulator.reports.plan.cautions import CATEGORIES, caution_blocks, to_earth
+from simulator.reports.plan.cautions import caution_blocks
 from simulator.reports.plan.check_list import check_blocks
-from tests.reports.plan.base import MOTOR, U3, U, lines, plan, shipped
+from simulator.reports.plan.earth import CATEGORIES, to_earth
+from simulator.reports.plan.expected import expected_blocks
+from tests.reports.plan.base import MOTOR, U3, U, lines, plan, rows, shipped, tables
 from tests.reports.plan.test_expected import MANY
 
 
@@ -165,6 +167,14 @@ def test_to_earth_of_an_earthed_corner() -> None:
     supply = shipped("corner-earthed-delta").result.measurement.supply
     assert volts == pytest.approx(supply.nominal_voltage, rel=1e-9)
     assert why == f"{supply.earthed} is earthed"
+
+
+def test_high_voltage_is_never_measured_directly() -> None:
+    high = shipped("through-voltage-transformers")
+    assert [x for x in lines(check_blocks(high)) if "behind the transformers only" in x]
+    assert not [x for x in lines(check_blocks(high)) if x.startswith("Voltages line to line")]
+    assert not [x for x in rows(tables(expected_blocks(high))["before the watts"]) if "earth" in x]
+    assert [x for x in lines(check_blocks(plan(U3))) if x.startswith("Voltages line to line")]
 
 
 def test_high_voltage_is_earthed_before_it_is_touched() -> None:
