@@ -71,6 +71,8 @@ def result_text(result: Result) -> str:
         parts.append(_total(result.total))
     parts += [_station(station) for station in _different(result.stations)]
     parts += [f"Note: {note}" for note in result.notes if note not in dangers]
+    if not result.first.wired.wired:
+        parts.append("Note: no meter is connected; [method] or [[wattmeter]] brings one")
     return "\n".join(part for part in parts if part).rstrip() + "\n"
 
 

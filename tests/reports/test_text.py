@@ -70,7 +70,7 @@ def test_numbers_of_a_total() -> None:
 def test_what_is_not_there_is_left_out() -> None:
     found = text_of(THREE)
     assert "No load\n" in found
-    assert "wattmeter" not in found
+    assert "pointer" not in found
     assert "total" not in found
     found = text_of(THREE + STAR + W1)
     assert "indicated total" not in found
@@ -115,3 +115,9 @@ def test_a_reading_of_zero_shows_no_rounding() -> None:
     text = FOUR + '[[load]]\nconnection = "star"\nstar_point = "neutral"\n'
     text += 'each = "23 ohm @ 90 deg"\n[method]\nname = "three wattmeters to neutral"\n'
     assert re.findall(r"^W\d +zero .* to N +(\S+)", text_of(text), re.MULTILINE) == ["0.0000"] * 3
+
+
+def test_a_scenario_without_meters_says_how_to_connect_one() -> None:
+    note = "\nNote: no meter is connected; [method] or [[wattmeter]] brings one\n"
+    assert text_of(THREE + STAR).endswith(note)
+    assert note not in text_of(THREE + STAR + W1)
