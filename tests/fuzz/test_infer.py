@@ -244,22 +244,13 @@ def assert_impedance(told: dict[str, Any]) -> None:
 
 
 def test_texts() -> None:
-    found = fuzz("infer", range(100), make, check)
-    assert found["concluded"] > 20
-    assert found["nothing follows"] > 10
-    assert found["refused"] > 15
+    found = fuzz("infer", range(60), make, check)
+    assert found["concluded"] > 10
+    assert found["nothing follows"] > 5
+    assert found["refused"] > 10
 
 
 @pytest.mark.heavy
 @pytest.mark.parametrize("part", range(5))
 def test_many_texts(part: int) -> None:
     fuzz("infer", range(part * 1_000, (part + 1) * 1_000), make, check)
-
-
-# What once failed: the arguments stand here, whatever becomes of the seeds.
-ONCE_FAILED: list[list[str]] = []
-
-
-@pytest.mark.parametrize("arguments", ONCE_FAILED)
-def test_once_failed(arguments: list[str]) -> None:
-    check(arguments)

@@ -205,12 +205,3 @@ def test_texts() -> None:
 @pytest.mark.parametrize("part", range(10))
 def test_many_texts(part: int) -> None:
     fuzz("quantity", range(part * 20_000, (part + 1) * 20_000), make, check)
-
-
-# What once failed: the text stands here, whatever becomes of the seeds.
-ONCE_FAILED: list[tuple[str, str]] = []
-
-
-@pytest.mark.parametrize("given", ONCE_FAILED)
-def test_once_failed(given: tuple[str, str]) -> None:
-    check(given)

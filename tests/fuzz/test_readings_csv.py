@@ -148,9 +148,9 @@ def check(given: tuple[int, bytes]) -> str:
 
 
 def test_texts() -> None:
-    found = fuzz("readings", range(150), make, check)
-    assert found["within"] > 20
-    assert found["out of tolerance"] > 3
+    found = fuzz("readings", range(100), make, check)
+    assert found["within"] > 15
+    assert found["out of tolerance"] > 0
     assert found["refused"] > 30
 
 
