@@ -91,7 +91,7 @@ def test_html_and_overwrite(run, motor, tmp_path) -> None:
         (["--power-factor", "high"], "--power-factor: expected a power factor"),
         (["--power-factor", "0.8 lag..0.9 lag..1"], "--power-factor: expected two values"),
         (["--power-factor", "0 lag..0.9 lag"], "must be above 0"),
-        (["--no-load", "35 %"], "--no-load: expected"),
+        (["--no-load", "35 %"], "--no-load: expected a share above 0 %"),
         (["--no-load", "-1 %, 0.15 lag"], "--no-load: expected a share above 0 %"),
         (["--no-load", "35 %, low"], "--no-load: expected a power factor"),
         (["--span", "0.1", "--power-factor", "0.7 lag..0.9 lag"], "not allowed with argument"),

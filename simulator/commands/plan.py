@@ -102,13 +102,16 @@ def _idle(text: str | None) -> tuple[float, PowerFactor] | None:
     if text is None:
         return None
     share_text, comma, factor_text = text.partition(",")
+    problem = SimulatorError(
+        f"expected a share above 0 % and a power factor, like '35 %, 0.15 lag', got '{text}'",
+        "--no-load",
+    )
+    if not comma:
+        raise problem
     try:
         share, factor = parse_percent(share_text.strip()), parse_power_factor(factor_text.strip())
     except QuantityError as error:
         raise QuantityError(error.message, "--no-load") from error
-    if not (comma and share > 0):
-        raise SimulatorError(
-            f"expected a share above 0 % and a power factor, like '35 %, 0.15 lag', got '{text}'",
-            "--no-load",
-        )
+    if share <= 0:
+        raise problem
     return share, factor

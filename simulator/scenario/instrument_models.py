@@ -109,6 +109,16 @@ class _TransformerTable(Table):
     rated_burden: RatedBurden | None = None
     secondary: Literal["open", "shorted"] | None = None
 
+    @field_validator("burden", mode="before", check_fields=False)
+    @classmethod
+    def _burden_is_no_rating(cls, given: object) -> object:
+        if isinstance(given, str) and given.rstrip().endswith("VA"):
+            raise ValueError(
+                "expected the impedance of what is connected beside the meter, got "
+                f"{shown(given)}; the volt-amperes of the plate are 'rated_burden'"
+            )
+        return given
+
     @model_validator(mode="after")
     def _one_description_of_errors(self) -> Self:
         ways = (

@@ -178,6 +178,13 @@ def test_a_class_is_a_limit_and_no_expected_error() -> None:
         (vt('accuracy_class = "0.2S"'), "voltage_transformer 'vt', accuracy_class: expected one"),
         (ct("accuracy_class = 0.5"), "'ct', accuracy_class: expected a text in quotes, got 0.5"),
         (
+            ct('burden = "10 VA"'),
+            (
+                "'ct', burden: expected the impedance of what is connected beside the meter, got "
+                "'10 VA'; the volt-amperes of the plate are 'rated_burden'"
+            ),
+        ),
+        (
             ct('ratio_error = "0.1 %"\naccuracy_class = "0.5"'),
             "current_transformer 'ct': 'ratio_error' and 'accuracy_class' exclude each other: give",
         ),
