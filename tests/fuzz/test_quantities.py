@@ -107,9 +107,9 @@ def _power_factor(text: str) -> tuple[float, str] | None:
 KINDS = {
     **{
         unit: Kind(
-            lambda text, unit=unit: quantities.parse_real(text, unit),  # type: ignore[misc]
-            lambda text, unit=unit: literals.real(text, unit),  # type: ignore[misc]
-            lambda random, unit=unit: real(random, unit),  # type: ignore[misc]
+            lambda text, unit=unit: quantities.parse_real(text, unit),
+            lambda text, unit=unit: literals.real(text, unit),
+            lambda random, unit=unit: real(random, unit),
         )
         for unit in UNITS
     },
