@@ -191,13 +191,13 @@ def _later(faults: Faults) -> str:
     wrong = found.wrong_later
     start = "A resistive load proves little about the wiring" if found.is_resistive else "This load"
     apart = f"at {here} the wirings give {found.classes_here} different sets of readings, at {then}"
-    passing = f"The total is right within {100 * found.tolerance:g} % here for {len(found.passing)}"
-    harmless = f"{len(found.passing) - len(wrong)} of them harmless to it at {then}"
-    end = ":" if wrong else "."
-    lines = [
-        f"{start}: {apart} {found.classes_later}.",
-        f"{passing} wrong wirings too, {harmless}, {len(wrong)} wrong there{end}",
-    ]
+    lines = [f"{start}: {apart} {found.classes_later}."]
+    n = len(found.passing)
+    if n:
+        wirings = f"{n} wrong {'wiring' if n == 1 else 'wirings'} too"
+        then_as_well = f"{n - len(wrong)} of them also at {then}, {len(wrong)} not:"
+        end = then_as_well if wrong else f"and at {then} as well."
+        lines.append(f"The total is right within {100 * found.tolerance:g} % for {wirings}, {end}")
     rows = [[f"{share:z.3f}", hypothesis.description] for hypothesis, share in wrong]
     table = _tabulated([f"total/true at {then}", "wiring"], rows) if rows else ""
     return "\n".join(part for part in (*lines, table) if part)
