@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.errors import SimulatorError
+from simulator.errors import ScenarioError, SimulatorError
 from simulator.metering.arrangement import wire
 from simulator.network.elements import Impedance, Source
 from simulator.network.many import Current, Voltage, compile_network
 from simulator.scenario.build import build
 from simulator.studies.conversion import Conversion
-from simulator.studies.dependence import Dependence
+from simulator.studies.dependence import CANNOT, Dependence
 from simulator.studies.entries import entries_of, fields_of
 from simulator.studies.model import ERROR, TOTAL, TRUE, Answers, Model, Network, Output
 from simulator.studies.motors import VariedMotor, without_motors
@@ -57,14 +57,16 @@ def compile_model(scenario: Scenario, cases: Sweep | Draws) -> Model:
     Raises
     ------
     ScenarioError
-        If the scenario's tables contradict each other, whatever the quantities are.
+        If the scenario's tables contradict each other, whatever the quantities are, or if one
+        quantity leaves nothing of another.
     NetworkError
         If a network has no unique solution, whatever they are.
     """
     conversion = Conversion(scenario, cases.quantities)
     measurement = build(scenario)
     sample = cases.sample()
-    whole = _usual_arrangement(conversion, sample)
+    usual, whole = _usual_case(conversion, sample)
+    _refuse_replaced(conversion, usual)
     stations = [
         wire(replace(whole, wattmeters=_at(whole, part))) for part in measurement.stations.values()
     ]
@@ -79,9 +81,10 @@ def compile_model(scenario: Scenario, cases: Sweep | Draws) -> Model:
     networks = tuple(compiler.network(wired) for wired in stations)
     wattmeters = tuple(meter.name for meter in whole.wattmeters)
     outputs = _outputs(whole, measurement.total)
-    has_motor = any(load.motor for load in whole.loads)
+    # phase voltages say by themselves in which sequence they are
+    may_turn = any(load.motor for load in whole.loads) and any(q.is_emf for q in cases.quantities)
     first, second, third = whole.conductors.lines[:: whole.supply.sequence]
-    rotation = (f"source {first}", f"source {second}", f"source {third}") if has_motor else None
+    rotation = (f"source {first}", f"source {second}", f"source {third}") if may_turn else None
     total = measurement.total
     return Model(outputs, wattmeters, total, dependence, networks, rotation)
 
@@ -91,19 +94,18 @@ def _at(whole: Arrangement, part: Arrangement) -> tuple[Wattmeter, ...]:
     return tuple(meter for meter in whole.wattmeters if meter.name in names)
 
 
-def _usual_arrangement(conversion: Conversion, sample: Sequence[Array]) -> Arrangement:
+def _usual_case(conversion: Conversion, sample: Sequence[Array]) -> tuple[list[Value], Arrangement]:
     """Convert a case in which every element that varies is in the network."""
     usual = [_is_usual(q, v) for q, v in zip(conversion.quantities, sample, strict=True)]
-    whole = np.flatnonzero(np.logical_and.reduce(usual)).tolist()
-    tried = [[values[k].item() for values in sample] for k in whole]
-    each = zip(conversion.quantities, sample, usual, strict=True)
-    tried.append([_usual(q, v[good]) for q, v, good in each])
-    for values in tried[:-1]:
+    for k in np.flatnonzero(np.logical_and.reduce(usual)).tolist():
+        values = [each[k].item() for each in sample]
         try:
-            return conversion.arrangement(values)
+            return values, conversion.arrangement(values)
         except SimulatorError:
             continue
-    return conversion.arrangement(tried[-1])
+    each = zip(conversion.quantities, sample, usual, strict=True)
+    values = [_usual(q, v[good]) for q, v, good in each]
+    return values, conversion.arrangement(values)
 
 
 def _is_usual(quantity: Quantity, values: Array) -> npt.NDArray[np.bool_]:
@@ -116,6 +118,31 @@ def _usual(quantity: Quantity, good: Array) -> Value:
     if len(good):
         return good[0].item()  # type: ignore[no-any-return]
     return base if base is not None and _is_usual(quantity, np.asarray(base)) else 1.0
+
+
+def _refuse_replaced(conversion: Conversion, usual: Sequence[Value]) -> None:
+    """Refuse a quantity of which another one leaves nothing, such as a branch before ``each``."""
+    owners = [quantity.path.partition(":")[0] for quantity in conversion.quantities]
+    for k, quantity in enumerate(conversion.quantities):
+        if owners.count(owners[k]) == 1 or _matters(conversion, usual, k):
+            continue
+        if _matters(Conversion(conversion.scenario, (quantity,)), usual[k : k + 1], 0):
+            raise ScenarioError(
+                "it changes nothing beside the others: one that stands after it replaces it",
+                quantity.path,
+            )
+
+
+def _matters(conversion: Conversion, usual: Sequence[Value], k: int) -> bool:
+    """Tell whether anything varies with a quantity."""
+    values: list[Any] = list(usual)
+    values[k] = usual[k] * np.array([1, 0.99])
+    try:
+        entries = entries_of(conversion.arrangement(values), ())
+    except CANNOT:
+        return True
+    pairs = (number for number in entries.values() if isinstance(number, np.ndarray))
+    return any(abs(one - other) > 1e-9 * abs(one) for one, other in pairs)
 
 
 def _samples(dependence: Dependence, sample: Sequence[Array]) -> dict[str, Array]:

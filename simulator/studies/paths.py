@@ -49,6 +49,8 @@ class Quantity:
         What puts it into an arrangement.
     frequency : float
         Frequency at which an inductance is an impedance [Hz].
+    is_emf : bool
+        Whether it is the emf of one line.
     """
 
     path: str
@@ -57,6 +59,7 @@ class Quantity:
     address: Address = ()
     place: Callable[[Arrangement, Any], Arrangement] | None = None
     frequency: float = 0.0
+    is_emf: bool = False
 
     def read(self, text: object) -> Value:
         """Read one of its values.
@@ -192,10 +195,10 @@ def _of_supply(scenario: Scenario, whole: Arrangement) -> Iterator[Quantity]:
             yield Quantity(f"supply: {key}", kinds.PHASOR, value, address)
     for k, line in enumerate(conductors.lines):
         place = partial(places.put_emf, line=k)
-        yield Quantity(f"supply: {line}", kinds.PHASOR, supply.emfs[k], place=place)
+        yield Quantity(f"supply: {line}", kinds.PHASOR, supply.emfs[k], (), place, is_emf=True)
     for k, line in enumerate(conductors.lines):
         place = partial(places.scale_emf, line=k)
-        yield Quantity(f"supply: unbalance {line}", kinds.UNBALANCE, 0.0, place=place)
+        yield Quantity(f"supply: unbalance {line}", kinds.UNBALANCE, 0.0, (), place, is_emf=True)
     yield Quantity("supply: frequency", kinds.FREQUENCY, table.frequency, ("supply", "frequency"))
     groups: dict[str, tuple[int, ...]] = {"line_impedance": (0, 1, 2)}
     groups |= {f"line_impedance {line}": (k,) for k, line in enumerate(conductors.lines)}

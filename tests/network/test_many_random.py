@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import cmath
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,8 +15,9 @@ import pytest
 
 from simulator.errors import NetworkError
 from simulator.network.elements import AdmittanceBlock, Impedance, Source
-from simulator.network.many import Current, Voltage, compile_network
+from simulator.network.many import Current, Voltage, compile_network, program
 from simulator.network.many.careful import solve_carefully
+from simulator.network.many.stack import stack_of
 from simulator.network.many.tape import Player
 from simulator.network.nodal import solve
 from tests.network.test_random_networks import many_decades, netlists, solve_in_40_digits
@@ -157,6 +158,41 @@ def test_readings_to_twelve_digits(
             compared += 1
     assert compared > 30
     assert compiled > 11  # or else LAPACK was tested, not the elimination
+
+
+def test_few_cases_to_twelve_digits_however_far(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The equations for LAPACK are scaled for usual values; far ones must be solved by themselves.
+
+    Only two phasors are wanted, so that most branches enter as admittances.
+    """
+    monkeypatch.setattr(program, "compile_tape", lambda *_: None)
+    compared = 0
+    for problem in problems(8, 40, few_decades):
+        system = problem.program.system
+        few = [0, len(system.wanted) - 1]
+        system = replace(
+            system, wanted=system.wanted[few], is_voltage=np.array(system.is_voltage)[few]
+        )
+        stack = stack_of(system, problem.nominal[:, None])
+        own = replace(problem.program, system=system, stack=stack, usual=np.zeros((2, 1)))
+        values = np.hstack([*extremes(problem)])[:, ::3]
+        values = np.ascontiguousarray(values[:, np.isfinite(values).all(axis=0)])
+        found = own.run(values)
+        for k, phasors in enumerate(found.values.T):
+            if k in found.failed:
+                continue
+            solution = solve(system.with_values(values[:, k]))
+            if solution.condition > CONDITION:
+                continue
+            unknowns = [solution.potentials[node] for node in system.nodes]
+            unknowns += [solution.current(name) for name in system.branches.values()]
+            column = np.array(unknowns)[:, None]
+            if not np.any(np.abs(column[len(system.nodes) :]) > 1e-12):  # where no current flows
+                continue
+            error = np.abs(phasors[:, None] - system.wanted @ column) / system.scales(column)
+            assert error.max() < ERROR, (problem, values[:, k])
+            compared += 1
+    assert compared > 500
 
 
 # Cases made to break programs -----------------------------------------------------------------

@@ -185,17 +185,20 @@ def test_a_rare_decision_of_the_file_is_taken_for_its_case_alone() -> None:
         ("instrument portable: voltage_circuit", ("instrument", "portable"), "open"),
         ("lamps: L2 resistance", ("load", 2, "L2"), "0 ohm"),
         ("ovens: L1", ("load", 0), "open"),
+        ("current_transformer built: winding", ("current_transformer", "built"), "1e-9 ohm"),
+        ("voltage_transformer built: winding", ("voltage_transformer", "built"), "1e-9 ohm"),
     ],
 )
 def test_a_rare_case_where_arithmetic_gives_no_number(path: str, address: Any, rare: str) -> None:
-    # inf/inf, 1/0 in an admittance; and one that stays a number
+    # inf/inf, 1/0 in an admittance; one that stays a number; and one far from the usual, which
+    # is audited
     values = [f"{ohm} ohm" for ohm in range(1, 1500)]
-    values[1234] = rare
+    values[1024] = rare
     study = vary(scenario(EVERYTHING), {path: values})
     key = path.rsplit(maxsplit=1)[-1]
     document = changed(EVERYTHING, *address, key, value=rare)
     wanted = [*expected(document).values()]
-    assert rows(study)[:, 1234].tolist() == pytest.approx(wanted, rel=1e-9, abs=1e-7)
+    assert rows(study)[:, 1024].tolist() == pytest.approx(wanted, rel=1e-9, abs=1e-7)
 
 
 def test_impossible_draws_fail_alone() -> None:

@@ -372,11 +372,45 @@ def test_every_quantity_that_is_listed_can_be_given_its_own_value() -> None:
     known = known_quantities(written).values()
     own = {q.path: [q.kind.write(q.base)] for q in known if q.base is not None}
     assert len(own) > 70
-    del own["instrument portable: voltage_circuit"]  # not while the frequency varies
-    study = vary(written, own, together=True)
-    (result,) = rows(study).T.tolist()
-    # six digits of the values are written
-    assert result[:-2] == pytest.approx([*expected(EVERYTHING).values()][:-2], rel=1e-4)
+    wanted = pytest.approx([*expected(EVERYTHING).values()][:-2], rel=1e-4)
+    for path, value in own.items():
+        (result,) = rows(vary(written, {path: value})).T.tolist()
+        assert result[:-2] == wanted, path  # six digits of the values are written
+
+
+def test_a_quantity_that_another_replaces_is_refused() -> None:
+    written = scenario(EVERYTHING)
+    for first, second in (
+        ("ovens: L1", "ovens: each"),
+        ("ovens: unbalance L1", "ovens: L1"),
+        ("ovens: angle", "ovens: power_factor"),
+        ("lathe: total power", "lathe: each"),
+        ("supply: line_impedance L2", "supply: line_impedance"),
+        ("supply: unbalance L3", "supply: L3"),
+    ):
+        known = known_quantities(written)
+        own = {p: [known[p].kind.write(known[p].base or 0.8)] for p in (first, second)}
+        with pytest.raises(ScenarioError) as caught:
+            vary(written, own)
+        assert str(caught.value).startswith(f"{first}: it changes nothing beside the others")
+    # the other way round both matter; so do magnitude and angle
+    both = {"ovens: each": ["20 ohm"], "ovens: L1": ["30 ohm"]}
+    document = changed(each(EVERYTHING, "20 ohm"), "load", 0, "name", value="ovens")
+    assert_same(vary(written, both), [branch("L1")(document, "30 ohm")])
+    # what matters nowhere is no contradiction
+    spare = changed(EVERYTHING, "instrument", "spare", value={"voltage_circuit": "1 kohm"})
+    unused = {f"instrument spare: {key}_circuit": ["2 ohm"] for key in ("voltage", "current")}
+    assert_same(vary(scenario(spare), unused), [EVERYTHING])
+
+
+def test_a_negative_sequence_that_prevails_is_still_the_negative_one() -> None:
+    document = copy.deepcopy(EVERYTHING)
+    del document["supply"]["voltage"]
+    document["supply"]["sequence_voltages"] = {"positive": "230 V", "negative": "5 V"}
+    negative = ["20 V", "300 V"]
+    study = vary(scenario(document), {"supply: negative": negative})
+    address = ("supply", "sequence_voltages", "negative")
+    assert_same(study, [changed(document, *address, value=value) for value in negative])
 
 
 @pytest.mark.parametrize(

@@ -53,6 +53,8 @@ def solve_carefully(system: System, values: Complex) -> tuple[Complex, dict[int,
             matrices *= rows[..., None] * columns[:, None]
             sides = np.stack([right_sides * rows, np.broadcast_to(probe, rows.shape)], axis=-1)
             solved = solve_stack(matrices, sides)
+            # once more for the rest, so that each law holds to digits of its own
+            solved += solve_stack(matrices, sides - matrices @ solved)
             unknowns[:, part] = (columns * solved[..., 0]).T
             doubtful = doubtful_cases(unknowns[:, part], solved[..., 1] @ probe)
             for k in (start + np.flatnonzero(doubtful)).tolist():

@@ -18,12 +18,16 @@ if TYPE_CHECKING:
 
     Complex = npt.NDArray[np.complex128]
     Bool = npt.NDArray[np.bool_]
+    Float = npt.NDArray[np.float64]
     Index = npt.NDArray[np.intp]
 
 # Cases in one stack: more leave the cache, fewer do not pay the calls.
 CHUNK = 512
 # A branch whose scaled impedance is at least this may be put in as an admittance.
 LARGE = 2.0**-8
+# What stands in the matrix may exceed what usually does by this factor, beyond which it costs
+# digits of its neighbours; and an admittance be so much less, beyond which its current loses them.
+MARGIN, OPEN_MARGIN = 16, 1024
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,8 @@ class Stack:
         What is constant.
     inverted : ndarray of bool, shape (n_impedances, 1)
         Which of the impedances enter as their reciprocals.
+    least, most : ndarray of float, shape (n_impedances, 1)
+        How small and how large they, or their reciprocals, may be.
     places : ndarray of int, shape (n_places,)
         Places in the matrix where impedances enter.
     entries : ndarray of complex, shape (n_places, 1)
@@ -65,6 +71,8 @@ class Stack:
 
     matrix: Complex
     inverted: Bool
+    least: Float
+    most: Float
     places: Index
     entries: Complex
     factors: Complex
@@ -118,11 +126,14 @@ class Stack:
         phasors = self.wanted @ solved[..., 0].T
         phasors += self.wanted_known @ known
         doubtful = doubtful_cases(phasors, solved[..., 1] @ self.probe)
+        sizes = np.abs(terms)
+        doubtful |= ((sizes > self.most) | (sizes < self.least)).any(axis=0)
         for number in self.unused:
             doubtful |= values[number] == 0
         return phasors, doubtful
 
 
+@np.errstate(divide="ignore")
 def stack_of(system: System, samples: Complex) -> Stack:
     """Lay out a system's equations for LAPACK.
 
@@ -157,6 +168,12 @@ def stack_of(system: System, samples: Complex) -> Stack:
     usual = (matrix + np.tensordot(terms, added, axes=1))[np.ix_(keep, keep)]
     rows, columns = equilibrate(usual)
     scale = rows[:, None] * columns
+    size = np.abs(samples[: len(inverted)])
+    least = np.where(inverted, 1 / size.max(axis=1), 0) / OPEN_MARGIN
+    most = MARGIN * np.where(inverted, 1 / size.min(axis=1), size.max(axis=1))
+    for k in np.flatnonzero(~inverted).tolist():
+        here = keep.index(system.impedances[k])
+        most[k] = max(most[k], 1 / scale[here, here])  # beside it, anything less is nothing
     factors = (added[:, keep][:, :, keep] * scale).reshape(len(added), scale.size).T
     places = np.flatnonzero(factors.any(axis=1))
     pair_factors = -added[:, keep][:, :, fixed] * rows[:, None]
@@ -167,6 +184,8 @@ def stack_of(system: System, samples: Complex) -> Stack:
     return Stack(
         constant,
         inverted[:, None],
+        least[:, None],
+        most[:, None],
         places,
         constant[places, None],
         factors[places].astype(np.complex128),
