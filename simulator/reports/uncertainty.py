@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tabulate import tabulate
 
 from simulator.findings.drift import drift_advice
+from simulator.findings.reason import amount
 from simulator.findings.uncertainty.model import Quantity
 from simulator.findings.uncertainty.monte_carlo import numerical_tolerance
 
@@ -174,17 +175,34 @@ def _quantities(quantities: Sequence[OutputUncertainty]) -> str:
     return _table(headings, rows, left=1)
 
 
+def size_text(source: Input) -> str:
+    """Write how far an input may be off.
+
+    Parameters
+    ----------
+    source : Input
+        The input.
+
+    Returns
+    -------
+    str
+        Its limit or standard uncertainty; angles below a degree in minutes, as classes have them.
+    """
+    sign = "±" if source.bounded else "u "
+    if source.unit == "°" and source.size < 1:
+        return f"{sign}{60 * source.size:.4g}′"
+    return f"{sign}{amount(source.size, source.unit)}".replace(" °", "°")
+
+
 def _budget(q: OutputUncertainty) -> str:
     u = q.budget.standard_uncertainty
     if not u:
         return ""
     rows = []
     for c in q.budget.contributions:
-        sign = "±" if c.source.bounded else "u "
         (part,) = _rounded([c.standard_uncertainty], u)
         most = "–" if c.limit is None else _rounded([c.limit], u)[0]
-        size = f"{sign}{c.source.size:.4g} {c.source.unit}".replace(" °", "°")
-        rows.append([c.source.name, size, part, f"{100 * c.share:.1f}", most])
+        rows.append([c.source.name, size_text(c.source), part, f"{100 * c.share:.1f}", most])
     combined, rss, together = (
         "–" if value is None else _rounded([value], u)[0]
         for value in (u, q.budget.limits_rss, q.budget.limits_sum)

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.figures.words import sequence
-from simulator.findings.reason import amount
 from simulator.installation.conductors import EARTH
 from simulator.reports.document import Heading, Table, Text, Together
 from simulator.reports.plan.earth import is_high
+from simulator.reports.uncertainty import size_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -238,7 +238,7 @@ def limits_words(plan: Plan) -> list[str]:
     u = plan.expected.uncertainty
     if u is None:
         return []
-    limits = "; ".join(f"{i.name} ±{amount(i.size, i.unit)}".replace(" °", "°") for i in u.inputs)
+    limits = "; ".join(f"{i.name} {size_text(i)}" for i in u.inputs)
     return [
         (
             f"Tolerances: JCGM 101, {u.draws} draws, within these limits, watts referred to the "

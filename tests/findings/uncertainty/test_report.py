@@ -9,11 +9,12 @@ import pytest
 import simulator
 from simulator.findings.drift import study_drift
 from simulator.findings.uncertainty.evaluation import evaluate_uncertainty
-from simulator.findings.uncertainty.inputs import Distribution, Tolerance
+from simulator.findings.uncertainty.inputs import Distribution, Input, Tolerance
 from simulator.findings.uncertainty.monte_carlo import Settings
 from simulator.reports.uncertainty import (
     drift_object,
     drift_text,
+    size_text,
     uncertainty_object,
     uncertainty_text,
 )
@@ -28,6 +29,22 @@ def table(text: str, title: str) -> dict[str, list[str]]:
     block = next(part for part in text.split("\n\n") if part.startswith(title))
     rows = [line.split("  ") for line in block.splitlines()[2:]]
     return {row[0]: [cell.strip() for cell in row[1:] if cell.strip()] for row in rows}
+
+
+@pytest.mark.parametrize(
+    ("distribution", "size", "unit", "text"),
+    [
+        (Distribution.RECTANGULAR, 0.5, "°", "±30′"),  # class 0.5 of a current transformer
+        (Distribution.RECTANGULAR, 3.0, "°", "±3°"),
+        (Distribution.NORMAL, 0.25, "°", "u 15′"),
+        (Distribution.RECTANGULAR, 12345.6, "W", "±12345.6 W"),
+        (Distribution.NORMAL, 0.52, "%", "u 0.52 %"),
+    ],
+)
+def test_sizes_are_written_as_classes_have_them(
+    distribution: Distribution, size: float, unit: str, text: str
+) -> None:
+    assert size_text(Input("it", distribution, size, unit)) == text
 
 
 def test_text_of_a_balanced_load() -> None:
