@@ -130,6 +130,7 @@ def expand_method(scenario: Scenario) -> Scenario:
 
 
 _ANY_SUPPLY = {"wires": 4, "voltage": "400 V"}
+_MOST_TOGETHER = 200  # loads, meters and impedances of all stations: about a second of solving
 
 
 def build(scenario: Scenario) -> Measurement:
@@ -222,7 +223,26 @@ def _stations(whole: Arrangement) -> dict[int | None, Arrangement]:
             whole.ammeters,
             whole.impedances,
         )
+    _check_size(parts)
     return parts
+
+
+def _check_size(parts: dict[int | None, Arrangement]) -> None:
+    together = sum(
+        len(part.loads)
+        + len(part.wattmeters)
+        + len(part.voltmeters)
+        + len(part.ammeters)
+        + len(part.impedances)
+        for part in parts.values()
+    )
+    if together > _MOST_TOGETHER:
+        stations = f", counted anew at each of {len(parts)} stations" if len(parts) > 1 else ""
+        raise ScenarioError(
+            f"expected at most {_MOST_TOGETHER} loads, meters and impedances, got {together}"
+            f"{stations}",
+            "scenario",
+        )
 
 
 def _check_names(whole: Arrangement) -> None:

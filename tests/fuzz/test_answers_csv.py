@@ -125,7 +125,7 @@ def judged(ask: Ask | Choice, text: str, words: str) -> str | None:
 def chosen(ask: Choice, text: str) -> str | None:
     """Judge a choice: letters one by one, or whole words."""
     letters = all(len(option) == 1 for option in ask.options)
-    plain = "".join(c if c.isalpha() else " " for c in text)
+    plain = "".join(c if c.isalnum() and not c.isdecimal() else " " for c in text)
     words = [c for c in plain if c != " "] if letters else plain.split()
     known = {option.casefold(): option for option in ask.options}
     if not words or any(word.casefold() not in known for word in words):

@@ -23,7 +23,7 @@ from tests.fuzz.seeds import assert_clear, at_once, fuzz
 from tests.fuzz.tables import Shown, Tables, shown_by
 from tests.fuzz.test_formulas import SecondReader
 from tests.scenario.test_labels import FOUR_WIRE_FILE, THREE_WIRE_FILE
-from tests.scenario.texts import FOUR_WIRES, MOTOR, THREE_WIRES
+from tests.scenario.texts import FOUR_WIRES, MOTOR, STAR, THREE, THREE_WIRES, W1
 from tests.studies.random_documents import Maker
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ SEEDS = [
     *(starter_text(name) for name in METHODS),
     *(path.read_text(encoding="utf-8") for path in SHIPPED),
 ]
+DEEP = ["[" * 900 + "]" * 900, "{ a = " * 200 + "1" + " }" * 200]
 LITERALS = [
     '""', '"0 ohm"', '"open"', '"1e30 ohm"', '"1e-30 ohm"', '"-5 ohm"', '"1e-30j ohm"', '"1j ohm"',
     '"-1j ohm"', '"5 V"', '"1e30 V"', '"0 V"', '"3 V @ 1e9 deg"', '"nan ohm"', '"50 ohm, 0 lag"',
@@ -53,7 +54,7 @@ LITERALS = [
     '{ resistance = "0 ohm", inductance = "0 H", parallel = true }', '{ capacitance = "1e-30 F" }',
     '{ power = "0 W", power_factor = "1" }', '{ power = "1e30 W", current = "1 A" }',
     '{ inductance = "10.132118364233778 H", capacitance = "1 uF", parallel = true }',
-    '{ L1 = "1 ohm", L2 = "1 ohm", L3 = "1 ohm" }', '"W1 - W1"', '"1e99*W1"', '"sqrt(3)*W2"',
+    '{ L1 = "1 ohm", L2 = "1 ohm", L3 = "1 ohm" }', *DEEP, '"W1 - W1"', '"1e99*W1"', '"sqrt(3)*W2"',
     '"\\u001b[31m"', '"\\u202e"', '"ÄÖ"',
 ]  # fmt: skip
 LINES = [
@@ -297,3 +298,18 @@ def test_many_texts(part: int) -> None:
 @pytest.mark.parametrize("text", SEEDS)
 def test_seeds_are_valid(text: str) -> None:
     assert check(text) == "read"
+
+
+# What once failed: the text stands here, whatever becomes of the seeds.
+LOADS = "".join(STAR.replace("ovens", f"oven {k}") for k in range(100))
+STATIONS = "".join(f"{W1.replace('W1', f'W{k}')}station = {k}\n" for k in range(1, 101))
+ONCE_FAILED = {
+    THREE + LOADS + STATIONS: "refused",  # took minutes: every station is a network
+    THREE + LOADS + STATIONS[: STATIONS.index("station = 2\n")] + "station = 2\n": "refused",
+    THREE + LOADS + W1: "read",
+}
+
+
+@pytest.mark.parametrize("text", ONCE_FAILED)
+def test_once_failed(text: str) -> None:
+    assert check(text) == ONCE_FAILED[text]
