@@ -141,8 +141,8 @@ def _matters(conversion: Conversion, usual: Sequence[Value], k: int) -> bool:
         entries = entries_of(conversion.arrangement(values), ())
     except CANNOT:
         return True
-    pairs = (number for number in entries.values() if isinstance(number, np.ndarray))
-    return any(abs(one - other) > 1e-9 * abs(one) for one, other in pairs)
+    ends = [(number[0], number[-1]) for number in map(np.atleast_1d, entries.values())]
+    return any(a != b and abs(a - b) > 1e-9 * abs(a) for a, b in ends)
 
 
 def _samples(dependence: Dependence, sample: Sequence[Array]) -> dict[str, Array]:
