@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.common import add_command, scenario_at
@@ -33,9 +34,17 @@ def add(commands: Any) -> None:
         nargs="?",
         help="a scenario file to start from, or - for standard input (default: 400 V, 10 A)",
     )
-    parser.add_argument("--port", type=int, default=0, help="the port (default: a free one)")
+    parser.add_argument("--port", type=_port, default=0, help="the port (default: a free one)")
     parser.add_argument("--open", action="store_true", help="open the page in the browser")
     parser.set_defaults(run=run)
+
+
+def _port(text: str) -> int:
+    from argparse import ArgumentTypeError
+
+    if not (text.isascii() and text.isdigit() and len(text) <= 5 and int(text) <= 65535):
+        raise ArgumentTypeError(f"expected a port from 0 to 65535, got {text[:30]!r}")
+    return int(text)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -55,7 +64,8 @@ def run(options: argparse.Namespace) -> int:
         from simulator.explore.server import serve
     except ModuleNotFoundError as error:
         raise ScenarioError(
-            f"it needs {error.name}, which is not installed: pip install 'blondel[explore]'",
+            f"it needs {error.name}, which is not installed: "
+            f"{sys.executable} -m pip install starlette uvicorn",
             "explore",
         ) from error
 

@@ -92,11 +92,12 @@ def test_a_port_that_is_taken() -> None:
             chosen.run(chosen)
 
 
-@pytest.mark.parametrize("port", ["70000", "-1"])
-def test_no_port(port: str) -> None:
-    chosen = options(f"--port={port}")
-    with pytest.raises(simulator.ScenarioError, match="--port: expected a port from 0 to 65535"):
-        chosen.run(chosen)
+@pytest.mark.parametrize("port", ["70000", "-1", "abc", "8_0"])
+def test_no_port(port: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stop:
+        options(f"--port={port}")
+    assert stop.value.code == 2
+    assert f"--port: expected a port from 0 to 65535, got '{port}'" in capsys.readouterr().err
 
 
 def test_a_file_that_makes_no_sense(tmp_path: Path) -> None:

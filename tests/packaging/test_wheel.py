@@ -93,4 +93,6 @@ def test_the_page_says_which_extra_it_lacks(tmp_path: Path) -> None:
     )
     assert (done.returncode, done.stdout) == (2, "")
     (message,) = done.stderr.splitlines()
-    assert message.endswith("which is not installed: pip install 'blondel[explore]'")
+    assert message.endswith(
+        f"which is not installed: {sys.executable} -m pip install starlette uvicorn"
+    )
