@@ -23,8 +23,8 @@ PASSING = [
     # the pair of needs.md's table of wrong connections: 3971/2400 there read 15 % too high
     (
         "For example, where 1571 W and 3971 W would be right (400 V, 10 A), wrongly connected "
-        "wattmeters may read 2400 W and 3971 W: they pass, and are 15 % too high. Only each voltage's "
-        "angle to its current shows it."
+        "wattmeters may read 2400 W and 3971 W: they pass, and are 15 % too high. Only each "
+        "voltage's angle to its current shows it."
     ),
 ]
 LEAD_TEST = (
@@ -41,8 +41,8 @@ TWO = [
     "Q = √3·(W2 − W1) = √3·(3064.2 W − (−694.6 W)) = 6510.4 var",
     "tan φ = Q/P = 6510.4 var/2369.6 W = 2.747, φ = 70°",
     (
-        "power factor = cos φ = 0.342, lag: the larger reading, W2, is in the line that follows the "
-        "common line"
+        "power factor = cos φ = 0.342, lag: the larger reading, W2, is in the line that follows "
+        "the common line"
     ),
     "S = √(P² + Q²) = √((2369.6 W)² + (6510.4 var)²) = 6928.3 VA",
 ]
@@ -142,8 +142,8 @@ def test_equal_and_opposite_readings() -> None:
         "Q = √3·(W2 − W1) = √3·(2000 W − (−2000 W)) = 6928.2 var",
         "P = 0, φ = 90°",
         (
-            "power factor = cos φ = 0, lag: the larger reading, W2, is in the line that follows the "
-            "common line"
+            "power factor = cos φ = 0, lag: the larger reading, W2, is in the line that follows "
+            "the common line"
         ),
         "S = √(P² + Q²) = √((0 W)² + (6928.2 var)²) = 6928.2 VA",
     ]
