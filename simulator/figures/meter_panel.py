@@ -138,7 +138,7 @@ def _in_numbers(reading: Reading) -> list[tuple[str, str]]:
     angle, volts, amperes = angle_between(reading), quantity(abs(V), "V"), quantity(abs(I), "A")
     part = quantity(along, "A")
     found += [
-        ("I along V", f"{amperes} × cos {degrees(abs(angle))} = {part}"),
+        ("I along V", f"{amperes} × cos {degrees(abs(angle), 2)} = {part}"),
         ("V times that", f"{volts} × {part} = {quantity(abs(V) * along, 'W')}"),
     ]
     if abs(meter.instrument.voltage_factor - 1) > 1e-12:

@@ -68,20 +68,22 @@ def quantity(value: float, unit: Unit, digits: int = 4) -> str:
     return format_quantity(value, unit, digits).replace("-", "−")
 
 
-def degrees(angle: float) -> str:
+def degrees(angle: float, places: int = 1) -> str:
     """Write an angle.
 
     Parameters
     ----------
     angle : float
         The angle [deg].
+    places : int, optional
+        How many decimal places.
 
     Returns
     -------
     str
         For example "−36.9°".
     """
-    return f"{angle:.1f}°".replace("-0.0°", "0.0°").replace("-", "−")
+    return f"{angle:z.{places}f}°".replace("-", "−")
 
 
 def power_factor(angle: float) -> str:
