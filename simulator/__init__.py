@@ -41,7 +41,8 @@ if TYPE_CHECKING:
     from simulator.reports.text import result_text
     from simulator.scenario.models import Scenario
     from simulator.scenario.reader import parse_scenario, read_scenario, scenario_from
-    from simulator.studies.run import monte_carlo, vary
+    from simulator.studies.run import monte_carlo, monte_carlo_statistics, vary
+    from simulator.studies.steps import Steps
 
 __version__ = "0.1.0"
 
@@ -68,6 +69,8 @@ _HOMES = {
     "evaluate_uncertainty": "simulator.findings.uncertainty.evaluation",
     "vary": "simulator.studies.run",
     "monte_carlo": "simulator.studies.run",
+    "monte_carlo_statistics": "simulator.studies.run",
+    "Steps": "simulator.studies.steps",
     "result_object": "simulator.reports.machine",
     "result_text": "simulator.reports.text",
     "explanation_text": "simulator.reports.explanation",
@@ -88,6 +91,7 @@ __all__ = [
     "Scenario",
     "ScenarioError",
     "SimulatorError",
+    "Steps",
     "Style",
     "connection_text",
     "evaluate_uncertainty",
@@ -98,6 +102,7 @@ __all__ = [
     "infer",
     "infer_scenario",
     "monte_carlo",
+    "monte_carlo_statistics",
     "parse_scenario",
     "read_scenario",
     "result_object",

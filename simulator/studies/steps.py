@@ -37,6 +37,19 @@ class Steps:
         Number of values.
     logarithmic : bool
         Whether every value is the same multiple of the one before.
+
+    Examples
+    --------
+    >>> import simulator
+    >>> scenario = simulator.scenario_from({
+    ...     "title": "Heaters",
+    ...     "supply": {"wires": 4, "voltage": "400 V"},
+    ...     "load": [{"name": "heaters", "connection": "line-to-neutral", "L1": "20 ohm"}],
+    ...     "method": {"name": "one wattmeter to neutral"},
+    ... })
+    >>> decades = simulator.Steps("1 ohm", "100 ohm", 3, logarithmic=True)
+    >>> simulator.vary(scenario, {"heaters: L1": decades}).axes[0].texts
+    ['1 ohm', '10 ohm', '100 ohm']
     """
 
     start: str
