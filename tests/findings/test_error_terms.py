@@ -138,3 +138,261 @@ def test_every_wattmeter_is_read_once_at_its_first_station() -> None:
     result = simulator.solve(simulator.scenario_from(document))
     found = [(station.number, meter.name) for station, meter in read_at(result.stations)]
     assert found == [(1, "W0"), (1, "W1"), (2, "W2")]
+
+
+BALANCED = {"connection": "star", "each": "23 ohm"}
+UNEQUAL = STAR | {"L1": "10 ohm", "L2": "20 ohm", "L3": "20 ohm"}
+THREE = {"wires": 3, "sequence_voltages": {"positive": "230 V"}}
+REACTIVE = "the formula gives the reactive power only on symmetrical voltages"
+COILS = {"m": {"voltage_circuit": "20 kohm"}, "n": {"voltage_circuit": "10 kohm"}}
+
+
+@pytest.mark.parametrize(
+    ("load", "tables", "name", "value", "expression", "cause"),
+    [
+        (  # derived: 20 kohm from L1 and L2, 10 kohm from L3 meet at V_L3/4, 57.5 V; 3·(230 +
+            # 28.75)·10 instead of 3·2300
+            BALANCED,
+            {
+                "supply": THREE,
+                "instrument": COILS,
+                "method": {
+                    "name": "one wattmeter with artificial neutral",
+                    "instrument": "m",
+                    "resistors": ["20 kohm", "10 kohm"],
+                },
+            },
+            "displaced pseudo-neutral",
+            862.5,
+            "Re(2·(V_L1 − 1.5·V_P)·I_L1* − V_L2·I_L2* − V_L3·I_L3*)",
+            (
+                "the branches that meet at 'P' are unequal, so it lies 57.5 V from the middle of "
+                "the lines, and one reading times 3 is wrong on a balanced load too"
+            ),
+        ),
+        (  # derived: 3·5290 instead of 5290 + 2·2645
+            UNEQUAL,
+            {"method": {"name": "one wattmeter to neutral"}},
+            "×3 on an unbalanced load",
+            5290,
+            "Re(2·(V_L1 − V_N)·I_L1* + (V_N − V_L2)·I_L2* + (V_N − V_L3)·I_L3*)",
+            (
+                "×3 on an unbalanced load is not the total, because the lines do not carry the "
+                "same power"
+            ),
+        ),
+        (  # derived: the star point lies at V_L2/4, 57.5 V, −28.75 W/A; 23 − 11.5 A in the neutral
+            UNEQUAL,
+            {
+                "instrument": COILS,
+                "method": {
+                    "name": "three wattmeters to a floating star point",
+                    "instrument": ["m", "n", "m"],
+                },
+            },
+            "displaced pseudo-neutral",
+            28.75 * 11.5,
+            "Re((V_N − V_P)·I_N*)",
+            (
+                "a neutral current of 11.5 A flows while the voltages are taken to 'P', 57.5 V "
+                "away from the neutral"
+            ),
+        ),
+        (  # derived: −(−115)·11.5
+            UNEQUAL,
+            {
+                "wattmeter": [
+                    {"name": f"W{k}", "current": f"L{k}", "voltage": [f"L{k}", "L2"]}
+                    for k in (1, 3)
+                ],
+                "total": {"power": "W1 + W3"},
+            },
+            "neutral current with a common line",
+            115 * 11.5,
+            "Re((V_N − V_L2)·I_N*)",
+            (
+                "a neutral current of 11.5 A flows while the voltages are taken to the common line "
+                "L2, 230 V away from the neutral"
+            ),
+        ),
+        (
+            BALANCED,
+            {"supply": THREE, "method": {"name": "two wattmeters"}},
+            "the method",
+            0,
+            "0",
+            (
+                "on three wires the currents sum to zero, so it does not matter to which common "
+                "point the voltages are taken"
+            ),
+        ),
+        (
+            STAR,
+            {"method": {"name": "three wattmeters to neutral"}},
+            "the method",
+            0,
+            "0",
+            "every line is measured with its own voltage to the neutral",
+        ),
+        (  # derived: 2·V1·I1 − (V2 + V3)·I1 less ΣV·I, with I1 = −I2 − I3
+            BALANCED,
+            {"supply": THREE, "method": {"name": "one wattmeter, two positions"}},
+            "one line's current for all",
+            0,
+            "Re(V_L1·I_L1* + V_L3·I_L2* + V_L2·I_L3*)",
+            (
+                "only the current of L1 is sensed, which gives the total only on symmetrical "
+                "voltages with a balanced load"
+            ),
+        ),
+        (
+            BALANCED | {"star_point": "neutral"},
+            {"method": {"name": "two elements, difference currents"}},
+            "voltages that do not sum to zero",
+            0,
+            "−Re((V_L1 + V_L2 + V_L3 − 3·V_N)·I_L2*)",
+            (
+                "difference currents give the total only where the three voltages to the neutral "
+                "sum to zero"
+            ),
+        ),
+        (
+            BALANCED,
+            {"supply": THREE, "method": {"name": "one wattmeter for reactive power"}},
+            "reactive power from active readings",
+            0,
+            "Re(√3·(V_L2 − V_L3)·I_L1*) − Im(V_L1·I_L1* + V_L2·I_L2* + V_L3·I_L3*)",
+            f"{REACTIVE} with a balanced load",
+        ),
+        (
+            BALANCED,
+            {"supply": THREE, "method": {"name": "three wattmeters for reactive power"}},
+            "reactive power from active readings",
+            0,
+            (
+                "Re(1/√3·(V_L2 − V_L3)·I_L1* + 1/√3·(V_L3 − V_L1)·I_L2* + 1/√3·(V_L1 − V_L2)·I_L3*)"
+                " − Im(V_L1·I_L1* + V_L2·I_L2* + V_L3·I_L3*)"
+            ),
+            REACTIVE,
+        ),
+        (
+            BALANCED,
+            {
+                "supply": {"wires": 3, "voltage": "400 V", "sequence": "L3-L2-L1"},
+                "method": {"name": "one wattmeter for reactive power"},
+            },
+            "the other sequence",
+            0,
+            "Re(√3·(V_L2 − V_L3)·I_L1*) − Im(V_L1·I_L1* + V_L2·I_L2* + V_L3·I_L3*)",
+            (
+                "the sequence is L3-L2-L1, and with it a reactive total of this connection has the "
+                "opposite sign"
+            ),
+        ),
+        (  # derived: √3·230 V on 230 ohm
+            BALANCED,
+            {
+                "supply": THREE | {"earthed": "L2"},
+                "impedance": [{"name": "leak", "between": ["L1", "PE"], "value": "230 ohm"}],
+                "method": {"name": "two wattmeters"},
+            },
+            "current beside the lines",
+            0,
+            "what ΣI meets",
+            (
+                "1.732 A return by another way than the lines, so that the line currents do not "
+                "sum to zero as on three wires they should"
+            ),
+        ),
+        (  # derived: W1 shows −Re((V1 − V2)·I1*), 3450 W, for 3450 W
+            BALANCED,
+            {
+                "supply": THREE,
+                "wattmeter": [
+                    {"name": "W1", "current": "L1", "voltage": ["L1", "L2"]}
+                    | {"reversed": ["current"]},
+                    {"name": "W2", "current": "L3", "voltage": ["L3", "L2"]},
+                ],
+                "total": {"power": "W1 + W2"},
+            },
+            "reversed circuit",
+            -6900,
+            None,
+            "one circuit of W1 is connected the other way round",
+        ),
+        (
+            BALANCED,
+            {
+                "supply": THREE,
+                "wattmeter": [
+                    {"name": "W1", "current": "L1", "voltage": ["L2", "L3"]},
+                    {"name": "W2", "current": "L2", "voltage": ["L3", "L1"]},
+                ],
+                "total": {"power": "W1 + W2"},
+            },
+            "the connections",
+            -6900,  # at a right angle to their currents both read nothing
+            None,
+            "these voltages and currents, as connected, do not form the power of the load",
+        ),
+    ],
+)
+def test_the_methods_term_in_full(  # noqa: PLR0917  (a row of a table)
+    load: dict[str, Any],
+    tables: dict[str, Any],
+    name: str,
+    value: float,
+    expression: str | None,
+    cause: str,
+) -> None:
+    first, _, _ = split(load, **tables)
+    assert (first.name, first.cause) == (name, cause)
+    assert first.value == pytest.approx(value, rel=1e-9, abs=1e-9)
+    assert expression in (None, first.expression)
+
+
+@pytest.mark.parametrize(
+    ("tap", "own"),
+    [
+        (
+            "supply",
+            (
+                "the voltages are taken on the supply side of the current circuits, so what the "
+                "current circuits take is measured along"
+            ),
+        ),
+        (
+            "load",
+            (
+                "the voltages are taken on the load side of the current circuits, so what the "
+                "voltage circuits take is measured along"
+            ),
+        ),
+        (None, "what some of the meters' own circuits take is measured along"),
+    ],
+)
+def test_the_other_terms_in_full(tap: str | None, own: str) -> None:
+    meters = [
+        {"name": f"W{k}", "current": f"L{k}", "voltage": [f"L{k}", "N"]}
+        | {"voltage_tap": tap or ("load" if k == 1 else "supply")}
+        for k in (1, 2, 3)
+    ]
+    document = {"title": "t", "supply": FOUR, "load": [STAR], "wattmeter": meters}
+    document["total"] = {"power": "W1 + W2 + W3"}
+    result = simulator.solve(simulator.scenario_from(document))
+    terms = error_terms(result.measurement, result.stations, result.total.indicated)
+    assert [(term.expression, term.cause) for term in terms[1:]] == [
+        (
+            "Σ c·Re((Z_v0/Z_v − 1)·V·I*)",
+            "the inductance of the voltage circuits turns the angle that the meters feel",
+        ),
+        ("current and voltage circuits", own),
+        (
+            "ratio error, phase displacement, gain",
+            "instrument transformers or electronic channels have errors of their own",
+        ),
+        (
+            "Σ |I|²·Z of what lies between the meters and the loads",
+            "leads and impedances between the meters and the loads take their part",
+        ),
+    ]
