@@ -394,7 +394,8 @@ def test_a_terminal_sees_a_bar_and_an_interrupt_says_how_to_go_on(folder: Path) 
     controller, terminal = pty.openpty()
     fcntl.ioctl(controller, termios.TIOCSWINSZ, struct.pack("HHHH", 25, 100, 0, 0))
     draw = ("--monte-carlo", "1000000000", "--draw", "ovens: L1 normal 2 %", "--statistics")
-    process = started(*draw, "--keep", "kept", cwd=folder, stdout=subprocess.PIPE, stderr=terminal)
+    more = ("--keep", "kept", "--json")
+    process = started(*draw, *more, cwd=folder, stdout=subprocess.PIPE, stderr=terminal)
     os.close(terminal)
     seen, deadline = b"", time.monotonic() + 60
 
@@ -421,6 +422,31 @@ def test_a_terminal_sees_a_bar_and_an_interrupt_says_how_to_go_on(folder: Path) 
     assert "stopped; what is finished is in kept: the same command goes on" in text
     assert "Traceback" not in text
     assert list((folder / "kept").glob("chunk-*.npz"))
+
+
+def test_a_killed_worker_is_told_and_nothing_half_written(folder: Path) -> None:
+    draw = ("--monte-carlo", "1000000000", "--draw", "ovens: L1 normal 2 %", "--statistics")
+    more = ("--keep", "kept", "--json", "--workers", "2")
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    process = started(*draw, *more, cwd=folder, **pipes)
+    try:
+        deadline = time.monotonic() + 60
+        while not [*(folder / "kept").glob("chunk-*.npz")]:
+            assert time.monotonic() < deadline
+            time.sleep(0.05)
+        children = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
+        for child in map(int, children):
+            if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
+                os.kill(child, signal.SIGKILL)
+        out, err = process.communicate(timeout=60)
+    finally:
+        process.kill()
+        process.wait()
+    assert (process.returncode, out) == (2, "")
+    assert err.splitlines()[-1].endswith(
+        "a worker process has been killed: the same command goes on"
+    )
+    assert "Traceback" not in err
 
 
 def test_a_pipe_sees_no_bar(folder: Path) -> None:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import os
+import shutil
+import sys
+import tempfile
+from concurrent.futures import BrokenExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.errors import NetworkError, ScenarioError
+from simulator.errors import NetworkError, ScenarioError, SimulatorError
 
 if TYPE_CHECKING:
     import argparse
@@ -36,6 +40,8 @@ def write_study(prepared: Prepared, options: argparse.Namespace, executor: Execu
         If no case has results.
     ScenarioError
         If a file cannot be written, or nothing can be drawn.
+    SimulatorError
+        If a process that computes is killed.
     """
     if options.curve:  # what can never be drawn is not computed first
         from simulator.figures.studies import MOST_CURVES, MOST_POINTS
@@ -54,6 +60,15 @@ def write_study(prepared: Prepared, options: argparse.Namespace, executor: Execu
         for chunk in chunks:
             output.add(chunk)
         output.finish()
+    except BrokenPipeError:
+        raise
+    except BrokenExecutor as error:
+        go_on = (
+            ": the same command goes on" if options.keep else "; --keep DIR keeps what is finished"
+        )
+        raise SimulatorError(f"a worker process has been killed{go_on}") from error
+    except OSError as error:
+        raise ScenarioError(f"cannot write the results: {error.strerror}") from error
     finally:
         output.drop()
 
@@ -72,6 +87,8 @@ class _Output:
         self.n_failed, self.failed = 0, dict[int, str]()
         self.ends = Ends(self.table, self.cases.count)
         self.json = JsonPieces(self.table) if options.json else None
+        # not to stdout yet, which stays empty if something fails
+        self.spool = tempfile.TemporaryFile("w+", encoding="utf-8")  # noqa: SIM115 (`drop` closes)
         self.csv = _CsvFile(Path(options.csv)) if options.csv else None
         self.drawn: list[Chunk] = []
 
@@ -83,7 +100,7 @@ class _Output:
         if len(self.failed) < 10:
             self.failed |= chunk.failed
         if self.json and chunk.start == 0:
-            print(self.json.opening(self._head()), end="")
+            print(self.json.opening(self._head()), end="", file=self.spool)
         self._count(chunk)
         if chunk.outputs is None:
             return
@@ -92,7 +109,7 @@ class _Output:
         if self.csv:
             self.csv.add(self.table, part)
         if self.json:
-            print(self.json.rows(part), end="")
+            print(self.json.rows(part), end="", file=self.spool)
         elif not self.is_random:
             self.ends.add(part)
         if self.options.curve:
@@ -130,7 +147,9 @@ class _Output:
             return
         tail: dict[str, Any] = {"failed": self.n_failed, "messages": failed_object(self.failed)}
         tail["statistics"] = statistics and statistics_object(self.table, statistics)
-        print(self.json.closing(tail), end="")
+        print(self.json.closing(tail), end="", file=self.spool)
+        self.spool.seek(0)
+        shutil.copyfileobj(self.spool, sys.stdout)
 
     def _text(self, statistics: list[Statistics] | None) -> str:
         from simulator.reports.studies import failed_text, statistics_text
@@ -157,6 +176,7 @@ class _Output:
 
     def drop(self) -> None:
         """Leave no half-written file behind."""
+        self.spool.close()
         if self.csv:
             self.csv.drop()
 
