@@ -203,7 +203,7 @@ class _Surroundings:
         low, high = centres - half, centres + half
         leaders = np.stack([np.broadcast_to(anchor, low.shape), np.clip(anchor, low, high)], axis=1)
         distance = np.hypot(*(leaders[:, 1] - leaders[:, 0]).T) / self.px
-        cost = distance + 120 * hits(low, high, self.tips, 5 * self.px).sum(axis=1)
+        cost = distance + 120 * hits(low, high, self.tips, 7 * self.px).sum(axis=1)
         cost += 45 * hits(low, high, self.segments, self.px).sum(axis=1)
         if label.towards is not None:
             x, y = (centres - anchor).T
