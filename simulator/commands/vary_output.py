@@ -63,10 +63,8 @@ def write_study(prepared: Prepared, options: argparse.Namespace, executor: Execu
     except BrokenPipeError:
         raise
     except BrokenExecutor as error:
-        go_on = (
-            ": the same command goes on" if options.keep else "; --keep DIR keeps what is finished"
-        )
-        raise SimulatorError(f"a worker process has been killed{go_on}") from error
+        go_on = "the same command goes on" if options.keep else "--keep DIR keeps what is finished"
+        raise SimulatorError(f"a worker process has been killed; {go_on}") from error
     except OSError as error:
         raise ScenarioError(f"cannot write the results: {error.strerror}") from error
     finally:

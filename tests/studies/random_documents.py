@@ -338,6 +338,8 @@ def each(k: int, document: Document, value: str) -> Document:
 
 def phi_of(text: str) -> float:
     factor, sense = text.split()
+    if float(factor) > 1:
+        return 180.0  # no load either
     return math.degrees(math.acos(float(factor))) * (-1 if sense == "lead" else 1)
 
 
@@ -352,7 +354,7 @@ def on_branches(document: Document, k: int, change: Any) -> Document:
 
 def turned(document: Document, k: int, phi: float) -> Document:
     def turn(_: str, Z: complex) -> complex:
-        R = abs(Z) * math.cos(math.radians(phi)) if abs(phi) < 90 else 0.0
+        R = abs(Z) * math.cos(math.radians(phi)) if abs(phi) != 90 else 0.0
         return Z if cmath.isinf(Z) else complex(R, abs(Z) * math.sin(math.radians(phi)))
 
     return on_branches(document, k, turn)
