@@ -287,5 +287,3 @@ class _MeterCollector:
                 f"No limit of {name} holds for the phase displacement of '{transformer.name}', so "
                 "it is not counted: it may make any power wrong."
             )
-        if transformer.ratio_error or transformer.phase_displacement:
-            note(f"The limits of {name} are taken around the errors of '{transformer.name}'.")
