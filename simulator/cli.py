@@ -108,6 +108,9 @@ class _Parser(argparse.ArgumentParser):
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
         """Let the command itself refuse what it does not know, and name its own help."""
         options, rest = super().parse_known_args(args, namespace)
+        if several := getattr(options, "several", ""):  # argparse sees them only side by side
+            getattr(options, several).extend(text for text in rest if not text.startswith("-"))
+            rest = [text for text in rest if text.startswith("-")]
         if rest:
             self.error(f"unrecognized arguments: {' '.join(rest)}")
         return options, rest

@@ -36,7 +36,7 @@ def add(commands: Any) -> None:
     check = add_command(commands, "check", "whether scenario files can be solved", CHECK_EXAMPLES)
     check.add_argument("files", metavar="FILE", nargs="+", help="scenario files")
     add_json(check)
-    check.set_defaults(run=run_check)
+    check.set_defaults(run=run_check, several="files")
     schema = add_command(
         commands, "schema", "JSON Schema of the scenario file, for editors", SCHEMA_EXAMPLES
     )

@@ -78,7 +78,7 @@ def add(commands: Any) -> None:
         "--scenario", metavar="FILE", help="take the readings from here; given ones replace them"
     )
     add_json(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=run, several="readings")
 
 
 def run(options: argparse.Namespace) -> int:

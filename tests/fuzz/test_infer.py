@@ -11,7 +11,6 @@ import io
 import json
 import math
 from contextlib import redirect_stderr, redirect_stdout
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import pytest
@@ -60,13 +59,7 @@ def make(random: Random) -> list[str]:
         f"--power-factor={math.cos(math.radians(phi)):.4f} {'lag' if phi > 0 else 'lead'}": 0.15,
     }
     arguments += [text for text, often in chosen.items() if random.random() < often / (n % 2 + 1)]
-    options = arguments[n:]
-    random.shuffle(options)
-    k = random.randint(0, len(options))
-    readings = random.sample(arguments[:n], n)
-    arguments = [*options[:k], *readings, *options[k:]]
-    if random.random() < 0.03:
-        random.shuffle(arguments)
+    random.shuffle(arguments)
     if random.random() < 0.05:
         arguments.append(random.choice(arguments))
     if random.random() < 0.3:
@@ -97,9 +90,6 @@ class Given:
     def __init__(self, arguments: list[str]) -> None:
         self.unbalanced = "--unbalanced" in arguments
         self.options, readings = {}, {}
-        is_option = [text.startswith("-") for text in arguments]
-        # argparse takes the readings only where they stand together
-        self.need(sum(a and not b for a, b in pairwise([True, *is_option])) == 1)
         for text in arguments:
             name, equals, value = text.partition("=")
             if text.startswith("--") and equals and name[2:] in (*CHOICES, *PARTS):
@@ -254,3 +244,14 @@ def test_texts() -> None:
 @pytest.mark.parametrize("part", range(5))
 def test_many_texts(part: int) -> None:
     fuzz("infer", range(part * 1_000, (part + 1) * 1_000), make, check)
+
+
+# What once failed: the arguments stand here, whatever becomes of the seeds.
+ONCE_FAILED = [
+    ["W1=2kW", "--voltage=400V", "W2=4kW"],  # W2 was called an unrecognized argument
+]
+
+
+@pytest.mark.parametrize("arguments", ONCE_FAILED)
+def test_once_failed(arguments: list[str]) -> None:
+    assert check(arguments) == "concluded"
