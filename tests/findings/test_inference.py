@@ -693,3 +693,62 @@ def test_other_connections_are_named() -> None:
     )
     with pytest.raises(ScenarioError, match="got W in L1, L2 to L3"):
         infer_scenario(bench)
+
+
+def on_four_wires(ohms: tuple[int, int, int], *wattmeters: tuple[str, str, str]):
+    star = dict(zip(LINES, (f"{z} ohm" for z in ohms), strict=True))
+    return simulator.scenario_from(
+        {
+            "title": "bench",
+            "supply": {"wires": 4, "voltage": V_U},
+            "load": [{"connection": "star", "star_point": "neutral"} | star],
+            "wattmeter": [
+                {"name": f"W{k}", "current": where, "voltage": [start, end]}
+                for k, (where, start, end) in enumerate(wattmeters, 1)
+            ],
+        }
+    )
+
+
+@pytest.mark.parametrize(
+    ("ohms", "readings", "off"),
+    # derived on 230 V: currents of 23 and 11.5 A in phase; the neutral carries 11.5 A, in phase
+    # with the line of 10 ohm: L1, so +115·11.5 W are seen from L2 too many, or L2 itself, −230·11.5
+    [
+        ((10, 20, 20), (7935, 3967.5), "1322.5 W too high"),
+        ((20, 10, 20), (3967.5, 3967.5), "2645 W too low"),
+    ],
+)
+def test_a_total_that_the_method_gets_wrong_says_how_far_and_why(ohms, readings, off) -> None:
+    found = infer_scenario(on_four_wires(ohms, ("L1", "L1", "L2"), ("L3", "L3", "L2")))
+    assert tuple(found.readings.values()) == pytest.approx(readings)
+    assert found.refused == (
+        f"The load is unbalanced, and the total is {off}, so nothing follows: a neutral current "
+        "of 11.5 A flows while the voltages are taken to the common line L2, 230 V away from the "
+        "neutral."
+    )
+    assert (found.active, found.load) == (None, None)
+    # what one would have claimed: P = W1 + W2 and Q = √3·(W2 − W1)
+    assert found.claim.active == pytest.approx(sum(readings))
+    assert found.claim.reactive == pytest.approx(ROOT3 * (readings[1] - readings[0]), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("wattmeters", "got"),
+    [
+        ([], "none"),
+        ([("N", "L1", "N")], "W1 in N, L1 to N"),
+        ([("L1", "L2", "N")], "W1 in L1, L2 to N"),
+        ([("L1", "L1", "N"), ("L2", "L2", "N")], "W1 in L1, L1 to N; W2 in L2, L2 to N"),
+        ([("L1", "L1", "L2"), ("L3", "L3", "N")], "W1 in L1, L1 to L2; W2 in L3, L3 to N"),
+        ([("L1", "L1", "L2")], "W1 in L1, L1 to L2"),
+        ([("L1", "L1", "L2"), ("L1", "L1", "L3")], "W1 in L1, L1 to L2; W2 in L1, L1 to L3"),
+    ],
+)
+def test_connections_from_which_nothing_follows(wattmeters, got) -> None:
+    with pytest.raises(ScenarioError) as caught:
+        infer_scenario(on_four_wires((20, 20, 20), *wattmeters))
+    assert str(caught.value) == (
+        "wattmeter: conclusions need one wattmeter to a neutral, two to a common line or three to "
+        f"a common point, got {got}"
+    )
