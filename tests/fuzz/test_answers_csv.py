@@ -85,16 +85,16 @@ def read(number: int, data: bytes) -> dict[str, str] | None:
             return None
         seen.add(name)
         if text:
-            verdict = judged(parts[name], f"{text} {unit}".strip(), text)
+            verdict = judged(parts[name], f"{text} {unit}".strip())
             if verdict is None:
                 return None
             found[name] = verdict
     return found
 
 
-def judged(ask: Ask | Choice, text: str, words: str) -> str | None:
+def judged(ask: Ask | Choice, text: str) -> str | None:
     if isinstance(ask, Choice):
-        return chosen(ask, words)
+        return chosen(ask, text)
     if len(text) > 190:
         return None
     text = literals.spelt(text)
