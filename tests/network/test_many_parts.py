@@ -8,7 +8,15 @@ import pytest
 from simulator.network.elements import Impedance, Source
 from simulator.network.many import compiler
 from simulator.network.many.careful import equilibrate, solve_carefully
-from simulator.network.many.elimination import KNOWN, Equations, NoOrderError, eliminate
+from simulator.network.many.elimination import (
+    FILL,
+    KNOWN,
+    NEEDED,
+    Equations,
+    NoOrderError,
+    _Elimination,
+    eliminate,
+)
 from simulator.network.many.equations import port_equations, sparse_equations
 from simulator.network.many.expressions import CONSTANT, UNIT, VARYING, Expressions
 from simulator.network.many.recorder import record
@@ -113,6 +121,58 @@ def test_no_pivot_is_small_beside_its_column(x: Expressions, threshold: float) -
 def test_dependent_equations_have_no_order(x: Expressions) -> None:
     with pytest.raises(NoOrderError):
         eliminate(x, equations(x, [[1, 2], [2, 4]], [1, 2]), 0.1)
+
+
+def test_the_work_of_a_pivot_counted_by_hand(x: Expressions) -> None:
+    # A reciprocal takes 4, an addition 0.85, a product 1. Of pivot (i, j): its reciprocal if it
+    # varies; the division of the shorter of its column and its row, entries that are 1 free; then
+    # for each other row in the column what changes in it.
+    z, w, unit, two, three = (
+        x.input(0, SAMPLES), x.input(1, SAMPLES**2), x.constant(1), x.constant(2), x.constant(3),
+    )  # fmt: skip
+    rows = [
+        {0: z, 1: unit, 2: two, KNOWN: three},
+        {0: unit, 1: three, KNOWN: w},
+        {0: two, 2: w},
+        {3: z, 0: unit},
+        {4: two},
+    ]
+    work = _Elimination(x, rows, np.ones((5, 1)), 0.1)
+    # (0, 0) varies: reciprocal; column: 2 of row 2 alone, beside itself. The products 2 and KNOWN
+    # for three other rows; these have 2, 1 and 0 of its three columns, and get 1, 2 and 3 new ones.
+    assert work.scalings(0, 0) == (1, 2)
+    assert work.cost(0, 0) == pytest.approx(4 + 1 + 3 * 2 + 3 * 0.85 + 6 * FILL)
+    # (1, 0) is 1: nothing to divide. Row 0 takes it z times: both entries; row 2 twice: only what
+    # varies is work, and is new there; row 3 once: the same, without a product.
+    assert work.scalings(1, 0) == (0, 0)
+    assert work.cost(1, 0) == pytest.approx(2 + 2 * 0.85 + 1 + FILL + FILL)
+    # (1, 1) is 3, a constant: dividing costs only what varies, in the row KNOWN. In row 0 then one
+    # product and one addition to KNOWN.
+    assert work.scalings(1, 1) == (0, 1)
+    assert work.cost(1, 1) == pytest.approx(1 + 0.85)
+    # (2, 2) varies: 4; beside it nothing varies in row 0 but 2 is to be multiplied down or 2 along
+    assert work.scalings(2, 2) == (1, 1)
+    assert work.cost(2, 2) == pytest.approx(4 + 1 + 1 + 0.85)
+    # alone in their columns: what is wanted may need the reciprocal, a constant costs nothing
+    assert work.cost(3, 3) == NEEDED * 4
+    assert work.cost(4, 4) == 0
+    # the fill that may come: other entries of the row times other entries of the column
+    assert {place: fill for place, (_, fill) in work.costs.items()} == {
+        (0, 0): 3 * 3, (1, 0): 2 * 3, (2, 0): 1 * 3, (3, 0): 1 * 3, (0, 1): 3, (1, 1): 2,
+        (0, 2): 3, (2, 2): 1, (3, 3): 0, (4, 4): 0,
+    }  # fmt: skip
+
+
+def test_the_cheapest_pivot_is_taken_first_and_little_fill_before_much(x: Expressions) -> None:
+    z = x.input(0, SAMPLES)
+    one = x.constant(1)
+    # derived: of equal work, none, the 1 of column 1 fills one place, those of column 0 four
+    rows = [{0: one, 1: one, 2: one}, {0: one, 2: z}, {0: one, 1: z}]
+    work = _Elimination(x, rows, np.ones((3, 1)), 0.1)
+    first = min(work.costs.values())
+    chosen = work.choose()
+    assert work.costs[chosen.row, chosen.column] == first
+    assert chosen.good.all()
 
 
 def parallel(far: complex) -> System:
