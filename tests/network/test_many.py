@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import pickle
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -359,6 +360,58 @@ def test_unknown_names_are_refused() -> None:
     ):
         with pytest.raises(NetworkError, match=r"z9|z1|nowhere"):
             compile_network(LADDER, **what)
+
+
+@pytest.mark.parametrize(
+    ("what", "message"),
+    [
+        (
+            {"varied": ["z9"], "wanted": []},
+            "expected the name of an element with an impedance, got 'z9'",
+        ),
+        ({"sources": ["z1"], "wanted": []}, "expected the name of a source, got 'z1'"),
+        ({"varied": ["z1", "z2", "z1"], "wanted": []}, "an element is named twice in z1, z2, z1"),
+        ({"wanted": [Voltage("b", "z")]}, "there is no node 'z' in the network"),
+        ({"wanted": [Current("z9")]}, "there is no terminal 0 of an element 'z9'"),
+        ({"wanted": [Current("z1", 2)]}, "there is no terminal 2 of an element 'z1'"),
+        ({"wanted": [Current("z1", -1)]}, "there is no terminal -1 of an element 'z1'"),
+    ],
+)
+def test_refusals_in_full(what: dict[str, Any], message: str) -> None:
+    with pytest.raises(NetworkError) as caught:
+        compile_network(LADDER, **what)
+    assert str(caught.value) == message
+
+
+@ROUTES
+def test_currents_into_every_terminal_of_a_transformer(cases: int | None) -> None:
+    # derived: 8 ohm behind n = 1/2 look like 2 ohm; 10 V on z + 2 ohm, and n times it on the left
+    netlist = Netlist(
+        (
+            Source("E", ("1", "0"), 10 + 0j, 1 + 0j),
+            IdealTransformer("T", ("1", "0"), ("2", "0"), 0.5),
+            Impedance("burden", ("2", "0"), 8 + 0j),
+        ),
+        "0",
+    )
+    wanted = [Current("T", k) for k in range(4)]
+    z = np.linspace(0.5, 4, 1200)[None] + 0j
+    found = compile_network(netlist, varied=["E"], wanted=wanted, cases=cases).run(z)
+    close(found.values, np.outer([1, -1, -0.5, 0.5], 10 / (z[0] + 2)))
+
+
+@ROUTES
+def test_currents_into_a_block_with_two_terminals_at_one_node(cases: int | None) -> None:
+    # derived: terminals 1 and 3 are one node, so from there to the reference lie 4 + 1 S; 3 V on z
+    # and 0.2 ohm in series, and the currents by the rows of Y
+    Y = np.array([[4, -4, 0], [-4, 5, -1], [0, -1, 1]], dtype=complex)
+    netlist = Netlist(
+        (Source("E", ("1", "0"), 3 + 0j, 1 + 0j), AdmittanceBlock("B", ("1", "0", "1"), Y)), "0"
+    )
+    wanted = [Current("B", k) for k in range(3)]
+    z = np.linspace(0.5, 4, 1200)[None] + 0j
+    found = compile_network(netlist, varied=["E"], wanted=wanted, cases=cases).run(z)
+    close(found.values, np.outer([4, -5, 1], 3 * 0.2 / (z[0] + 0.2)))
 
 
 def test_values_of_another_shape_are_refused() -> None:
