@@ -20,6 +20,7 @@ from simulator.network.many.elimination import (
 from simulator.network.many.equations import port_equations, sparse_equations
 from simulator.network.many.expressions import CONSTANT, UNIT, VARYING, Expressions
 from simulator.network.many.recorder import record
+from simulator.network.many.stack import stack_of
 from simulator.network.many.system import Current, System, Voltage, system_of
 from simulator.network.many.tape import Player, Tape
 from simulator.network.netlist import Netlist
@@ -371,3 +372,47 @@ def test_what_is_nearly_singular_is_solved_by_itself_and_what_has_no_solution_is
     assert unknowns[0, 1] == pytest.approx(-10 * (2**30 - 1), rel=1e-6)
     assert list(system.branches.values()) == ["E", "z"]
     assert unknowns[1:, 1] == pytest.approx([-10 * 2**30, 10 * 2**30], rel=1e-6)
+
+
+# Stack --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("wanted", "unknowns", "given"),
+    [([], 1, [0, 0, 5]), ([Current("z3")], 2, [0, 0, 5]), ([Current("E2")], 3, [0, 0])],
+)
+def test_only_what_a_person_would_solve_for_is_left(
+    wanted: list[Current], unknowns: int, given: list[float]
+) -> None:
+    # derived: a, a2 and c are given by the sources one after the other, found in no handy order,
+    # so one node is left; a wanted current of z3 is an unknown more, and so is that of E2, without
+    # which c is given by nothing
+    netlist = Netlist(
+        (
+            Source("E2", ("c", "a2"), 5 + 0j),
+            Impedance("link", ("a", "a2"), 0j),
+            Source("E1", ("a", "0"), 10 + 0j),
+            Impedance("z1", ("a2", "b"), 4 + 1j),
+            Impedance("z2", ("b", "0"), 3 + 0j),
+            Impedance("z3", ("c", "b"), 2 - 1j),
+        ),
+        "0",
+    )
+    system = system_of(netlist, ["z1", "z2", "z3"], ["E1"], [Voltage("b", "0"), *wanted])
+    rng = np.random.default_rng(5)
+    values = np.repeat(system.nominal[:, None], 40, axis=1) * rng.uniform(0.9, 1.1, (4, 40))
+    stack = stack_of(system, values)
+    assert len(stack.probe) == unknowns
+    # what is known is linear in (1, E1): each follows E1 whole, c lies 5 V above
+    np.testing.assert_allclose(stack.known, [[constant, 1] for constant in given], atol=1e-15)
+    z1, z2, z3, E = values
+    V = (E / z1 + (E + 5) / z3) / (1 / z1 + 1 / z2 + 1 / z3)  # Millman
+    I = (E + 5 - V) / z3
+    found, doubtful = stack.solve(values)
+    assert not doubtful.any()
+    expected = [V, *({"z3": I, "E2": -I}[w.element] for w in wanted)]
+    np.testing.assert_allclose(found, expected, rtol=1e-13)
+    # a value far from the usual ones is doubted, and it alone
+    values[1, 7] = values[2, 11] = 1e9
+    _, doubtful = stack.solve(values)
+    assert np.flatnonzero(doubtful).tolist() == [7, 11]
