@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from tests.studies.random_documents import Document, Quantity
 
 CASES = 1200  # enough for a network to be compiled
+TOO_FAR = "element values too far apart"
 OWN_SEQUENCE = "these voltages have the other sequence, which turns the motors round"
 
 
@@ -59,9 +60,11 @@ def assert_as_alone(study: Any, case: int, document: Document) -> None:
     try:
         wanted = np.array([*expected(document).values()])
     except SimulatorError as error:
-        if "element values too far apart" in str(error) and not said:
+        if TOO_FAR in str(error) and not said:
             return  # what it does not determine is of no interest to the meters
         wanted = None
+    if wanted is not None and TOO_FAR in said:
+        return  # a motor that varies is solved in two steps, either of which may be too much
     assert (wanted is None) == bool(said), (case, said, document)
     found = rows(study)[:, case]
     if wanted is None:
