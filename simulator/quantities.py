@@ -342,7 +342,7 @@ def _remedy(text: str, read: Callable[[str], object]) -> str:
     if re.fullmatch(rf"[+-]?\s*{_NUMBER}", text) and read("1") is None:
         return " (its unit is missing)"
     meant = re.sub("[A-Za-z]+", lambda word: _USUAL.get(word[0].lower(), word[0]), text)
-    meant = re.sub(r"^([+-])\s+", r"\1", meant)
+    meant = " ".join(re.sub(r"^([+-])\s+", r"\1", meant).split())
     return f"; did you mean '{meant}'?" if meant != text and read(meant) is not None else ""
 
 

@@ -201,7 +201,9 @@ def check(text: str | bytes) -> str:
 
 def assert_placed(error: SimulatorError) -> None:
     """It names a table or a key, a line, what is wrong, or the file as a whole."""
-    places = (error.place,) if error.place else ("line", "'", "end of document", "UTF-8")
+    places = (
+        (error.place,) if error.place else ("line", "'", "end of document", "its tables", "UTF-8")
+    )
     message = assert_clear(error)
     assert any(place in message for place in places), message
 
