@@ -301,7 +301,10 @@ def drift_advice(study: DriftStudy) -> tuple[str, ...]:
 def _size(taken: Round, unit: str) -> str:
     percent = taken.effect_percent
     if math.isnan(percent):
-        return f"{amount(abs(taken.effect), unit)} too {'high' if taken.effect > 0 else 'low'}"
+        size = amount(abs(taken.effect), unit)
+        if size == amount(0.0, unit):
+            return f"{size} wrong"
+        return f"{size} too {'high' if taken.effect > 0 else 'low'}"
     if abs(percent) < 5e-4:
         return "0.000 % wrong"
     return f"{abs(percent):.3g} % too {'high' if percent > 0 else 'low'}"

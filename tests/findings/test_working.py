@@ -66,6 +66,18 @@ def test_a_minus_that_the_ammeter_settles() -> None:
     assert assumes(found) == [*PLACES, *BALANCED, "P: power flows to the load", IMPEDANCE]
     assert notes(found) == PASSING
     assert settle_by(found) is None
+    # derived: √3·400·10 = 6928.2; 6928.3/√3 = 4000.0; 2369.6/6928.2 = 0.3420
+    assert [(c.relation, c.left, c.right, c.unit, c.holds) for c in found.checks] == [
+        ("P ≤ √3·V·I", 2369.6, pytest.approx(6928.2, abs=0.05), "W", True),
+        ("V·I = √(4/3·(W1² + W2² − W1·W2))", 4000, pytest.approx(4000, abs=0.1), "VA", True),
+        (
+            "P/(√3·V·I) = power factor",
+            pytest.approx(0.342, abs=5e-5),
+            pytest.approx(0.342, abs=5e-5),
+            "",
+            True,
+        ),
+    ]
 
 
 @pytest.mark.parametrize(

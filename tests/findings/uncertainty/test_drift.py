@@ -180,6 +180,85 @@ def test_advice() -> None:
     assert "repeat the first reading last" in text
 
 
+@pytest.mark.parametrize(
+    ("tables", "drift", "sentences"),
+    [
+        (  # needs.md row 20 (CALC): 5.26 %
+            moved(75.0),
+            0.05,
+            [
+                (
+                    "If the load drifts by +5 % from one to the next, reading W1, W2 makes the "
+                    "total 5.26 % too high."
+                ),
+                "The other order only turns the sign.",
+                (
+                    "Read W1, W2, W1, in equal intervals, and take the mean of what is read twice: "
+                    "a linear drift cancels, and the total is 0.000 % wrong."
+                ),
+            ],
+        ),
+        (  # derived: readings at 1, 0.95 and 0.9 times: 0.05·(W1 − W3) of 0.95·6000 W
+            stalls(3000, 2000, 1000),
+            -0.05,
+            [
+                (
+                    "If the load drifts by −5 % from one to the next, reading W1, W2, W3 makes the "
+                    "total 1.75 % too high."
+                ),
+                "In the order W1, W3, W2 it is 0.877 % too high.",
+                (
+                    "Read W1, W3, W2, W3, W1, in equal intervals, and take the mean of what is "
+                    "read twice: a linear drift cancels, and the total is 0.000 % wrong."
+                ),
+                (
+                    "At the least repeat the first reading last: the two tell the drift, and the "
+                    "others can be referred to the middle of the time."
+                ),
+            ],
+        ),
+        (  # derived: −2000 W, and 2000 W times 1.05, with a total of nothing
+            moved(90.0),
+            0.05,
+            [
+                (
+                    "If the load drifts by +5 % from one to the next, reading W1, W2 makes the "
+                    "total 100 W too high."
+                ),
+                "The other order only turns the sign.",
+                (
+                    "Read W1, W2, W1, in equal intervals, and take the mean of what is read twice: "
+                    "a linear drift cancels, and the total is 0 W wrong."
+                ),
+            ],
+        ),
+        (
+            moved(90.0),
+            -0.05,
+            [
+                (
+                    "If the load drifts by −5 % from one to the next, reading W1, W2 makes the "
+                    "total 100 W too low."
+                ),
+            ],
+        ),
+    ],
+)
+def test_advice_in_full(tables: dict[str, Any], drift: float, sentences: list[str]) -> None:
+    found = drift_advice(study(tables, drift))
+    first = "The readings are taken one after the other. " + sentences[0]
+    assert list(found[: len(sentences)]) == [first, *sentences[1:]]
+
+
+def test_too_little_to_show_a_drift_in_full() -> None:
+    with pytest.raises(ScenarioError) as caught:
+        refer_to_middle([("a", 1.0), ("b", 1.0), ("a", -1.5)])
+    assert str(caught.value) == (
+        "a read 1 W and then −1.5 W: too little, or too different, to show a drift; repeat a "
+        "larger reading"
+    )
+
+
 def test_first_repeated_last_tells_the_drift() -> None:
     """Derived: W·(1 + 0.03·(t − 2)) at t = 0 to 4, all back at the middle."""
     true = {"a": 400.0, "b": -250.0, "c": 90.0, "d": 1000.0}
