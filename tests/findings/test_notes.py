@@ -77,3 +77,27 @@ def test_an_open_branch_gets_no_voltage_to_speak_of() -> None:
     star = {"connection": "star", "star_point": "neutral", "L1": "open", "L2": "23 ohm"}
     supply = {"wires": 4, "voltage": "400 V"}
     assert notes(star | {"L3": "23 ohm"}, supply, method=TO_NEUTRAL) == []
+
+
+def through(ratio: str, burden: str) -> list[str]:
+    """A load of 10 A to the neutral, measured through a current transformer."""
+    star = {"connection": "star", "each": "23.0940107675850 ohm", "star_point": "neutral"}
+    meter = {"name": "W", "current": "L1", "voltage": ["L1", "N"], "current_transformer": "ct"}
+    transformer = {"ratio": ratio, "burden": burden, "rated_burden": "10 VA"}
+    return notes(
+        star,
+        {"wires": 4, "voltage": "400 V"},
+        wattmeter=[meter],
+        current_transformer={"ct": transformer},
+    )[:-1]  # the last one is that U and I are behind transformers
+
+
+def test_a_transformer_just_within_and_just_beyond_what_it_is_rated_for() -> None:
+    # derived: 0.4 ohm at 5 A are the 10 VA of its rating; 10 A are 100.5 % of 9.95 A
+    assert through("10/5 A", "0.4 ohm") == []
+    assert through("10/5 A", "0.402 ohm") == [
+        "current transformer 'ct' of W in L1: its burden, 10.1 VA, is 100.5 % of its rated 10 VA"
+    ]
+    assert through("9.95/5 A", "0.001 ohm") == [
+        "current transformer 'ct' of W in L1 at 100.5 % of its rated 9.95 A"
+    ]
