@@ -562,3 +562,45 @@ def test_own_labels_reach_every_line() -> None:
 def test_without_a_total_there_is_nothing_to_explain() -> None:
     with pytest.raises(simulator.ScenarioError, match="no total to explain"):
         explain(simulator.scenario_from({"title": "t", "supply": {"wires": 3, "voltage": "4 V"}}))
+
+
+@pytest.mark.parametrize(
+    ("supply", "method", "expected"),
+    [
+        # whatever is not about voltages is the scenario's own; the simplest supply that shows it
+        (
+            {"wires": 3, "voltage": "230 V", "sequence": "L3-L2-L1", "frequency": "60 Hz"},
+            "one wattmeter for reactive power",
+            {"wires": 3, "voltage": "400 V", "sequence": "L3-L2-L1", "frequency": "60 Hz"},
+        ),
+        (
+            {"wires": 3, "voltage": "230 V", "earthed": "L2"},
+            "one wattmeter, two positions",
+            {"wires": 3, "voltage": "400 V", "earthed": "L2"},
+        ),
+        (
+            {"wires": 4, "voltage": "230 V", "line_impedance": "1 ohm"},
+            "one wattmeter to neutral",
+            {"wires": 4, "voltage": "400 V"},
+        ),
+        # right on voltages that sum to zero: 69 V of zero sequence beside 230 V
+        (
+            {"wires": 4, "voltage": "230 V"},
+            "two elements, difference currents",
+            {
+                "wires": 4,
+                "sequence_voltages": {"positive": "230 V @ 0 deg", "zero": "69 V @ -120 deg"},
+            },
+        ),
+    ],
+)
+def test_supply_of_a_counterexample(
+    supply: dict[str, object], method: str, expected: dict[str, object]
+) -> None:
+    load = {"connection": "star", "each": "20 ohm"}
+    if supply["wires"] == 4:
+        load["star_point"] = "neutral"
+    document = {"title": "t", "supply": supply, "load": [load], "method": {"name": method}}
+    found = explain(simulator.scenario_from(document)).counterexample
+    assert found is not None
+    assert tomllib.loads(found.toml)["supply"] == expected
