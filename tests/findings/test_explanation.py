@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import cmath
 import re
+import tomllib
 
 import numpy as np
 import pytest
