@@ -112,7 +112,7 @@ def test_without_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "uvicorn", None)
     monkeypatch.delitem(sys.modules, "simulator.explore.server", raising=False)
     chosen = options()
-    with pytest.raises(simulator.ScenarioError, match="uvicorn.*-m pip install starlette uvicorn"):
+    with pytest.raises(simulator.ScenarioError, match=r"uvicorn.*-m pip install starlette uvicorn"):
         chosen.run(chosen)
 
 
