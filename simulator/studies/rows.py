@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from simulator.studies.model import Output
 
     Array = npt.NDArray[Any]
+    Part = tuple[int, Sequence[Array], Array, dict[int, str]]
+    """Number of the first case, values of the quantities, outputs, and what is wrong with cases."""
 
 Cell = float | int | str | None
-Part = tuple[int, "Sequence[Array]", "Array", "dict[int, str]"]
-"""Number of the first case, values of the quantities, outputs, and what is wrong with cases."""
 
 
 @dataclass(frozen=True)
