@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from simulator import cli
-from simulator.commands import compare, faults
-
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -24,22 +21,11 @@ RESISTIVE = SITE.replace("18.475+13.856j", "23.094")
 
 
 @pytest.fixture
-def run(capsys, monkeypatch, tmp_path: Path):
-    parser = cli._Parser(prog="blondel")
-    commands = parser.add_subparsers(required=True, parser_class=cli._Parser)
-    for command in (faults, compare):
-        command.add(commands)
-    monkeypatch.setattr(cli, "_parser", lambda: parser)
-
+def run(blondel, tmp_path: Path):
     def run_command(command: str, scenario: str, *arguments: str) -> tuple[int, str, str]:
         file = tmp_path / "site.toml"
         file.write_text(scenario, encoding="utf-8")
-        try:
-            status = cli.main([command, str(file), *arguments])
-        except SystemExit as stop:
-            status = int(stop.code or 0)
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
+        return blondel(command, file, *arguments)
 
     return run_command
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 import io
 import json
 import sys
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import pytest
-
-from simulator import cli
-from simulator.commands import infer
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,20 +22,8 @@ method = {{ name = "two wattmeters", common = "{common}" }}
 
 
 @pytest.fixture
-def run(capsys, monkeypatch):
-    parser = cli._Parser(prog="blondel")
-    infer.add(parser.add_subparsers(required=True, parser_class=cli._Parser))
-    monkeypatch.setattr(cli, "_parser", lambda: parser)
-
-    def run_infer(*arguments: str) -> tuple[int, str, str]:
-        try:
-            status = cli.main(["infer", *arguments])
-        except SystemExit as stop:
-            status = int(stop.code or 0)
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_infer
+def run(blondel):
+    return partial(blondel, "infer")
 
 
 @pytest.fixture

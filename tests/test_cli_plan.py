@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pytest
 
-from simulator import cli
-from simulator.commands import plan
 from tests.reports.plan.base import MOTOR
 
 if TYPE_CHECKING:
@@ -15,20 +14,8 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def run(capsys, monkeypatch):
-    parser = cli._Parser(prog="blondel")
-    plan.add(parser.add_subparsers(required=True, parser_class=cli._Parser))
-    monkeypatch.setattr(cli, "_parser", lambda: parser)
-
-    def run_plan(*arguments: object) -> tuple[int, str, str]:
-        try:
-            status = cli.main(["plan", *map(str, arguments)])
-        except SystemExit as stop:
-            status = int(stop.code or 0)
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_plan
+def run(blondel):
+    return partial(blondel, "plan")
 
 
 @pytest.fixture

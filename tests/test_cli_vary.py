@@ -16,6 +16,7 @@ import subprocess
 import sys
 import termios
 import time
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,8 +24,6 @@ import numpy as np
 import pytest
 
 import simulator
-from simulator import cli
-from simulator.commands import vary
 from simulator.studies.chunks import CHUNK
 
 ROOT = Path(__file__).parents[1]
@@ -51,33 +50,11 @@ voltage = ["L3", "L2"]
 [total]
 power = "W1 + W2"
 """
-START = """
-import sys
-from simulator import cli
-from simulator.commands import vary
-parser = cli._Parser(prog="blondel")
-vary.add(parser.add_subparsers(required=True, parser_class=cli._Parser))
-cli._parser = lambda: parser
-if __name__ == "__main__":
-    sys.exit(cli.main())
-"""
 
 
 @pytest.fixture
-def run(capsys, monkeypatch):
-    parser = cli._Parser(prog="blondel")
-    vary.add(parser.add_subparsers(required=True, parser_class=cli._Parser))
-    monkeypatch.setattr(cli, "_parser", lambda: parser)
-
-    def run_vary(*arguments: str) -> tuple[int, str, str]:
-        try:
-            status = cli.main(["vary", *arguments])
-        except SystemExit as stop:
-            status = int(stop.code or 0)
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_vary
+def run(blondel):
+    return partial(blondel, "vary")
 
 
 @pytest.fixture
@@ -369,13 +346,12 @@ def test_a_kept_study_goes_on_and_another_is_refused(run, refused, ovens: str, t
 
 def started(*arguments: str, **settings: Any) -> subprocess.Popen[str]:
     return subprocess.Popen(
-        [sys.executable, "start.py", "vary", "ovens.toml", *arguments], text=True, **settings
+        [sys.executable, "-m", "simulator", "vary", "ovens.toml", *arguments], text=True, **settings
     )
 
 
 @pytest.fixture
 def folder(ovens: str) -> Path:
-    (Path(ovens).parent / "start.py").write_text(START, encoding="utf-8")
     return Path(ovens).parent
 
 
