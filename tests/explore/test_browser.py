@@ -356,6 +356,7 @@ def test_covered_answer(visit: Callable[..., Visitor]) -> None:
     assert visitor.shown() == ["? W", "? W"]
     button.press("Enter")
     assert visitor.shown() == ["3464.1 W", "3464.1 W"]  # derived: 4000·cos 30°
+    visitor.drawn()
     assert visitor.page.locator("#phasors").is_visible()
 
 
@@ -369,6 +370,7 @@ def test_no_solution(visit: Callable[..., Visitor]) -> None:
     visitor.control("I3").press("End")
     visitor.settled()
     assert visitor.page.locator("#problem").inner_text() == ""
+    visitor.drawn()
     assert visitor.page.locator("#phasors").is_visible()
 
 
